@@ -1,0 +1,13 @@
+from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
+
+from logbook import port
+
+
+class HealthConfig(AppConfig):
+    name = "health"
+    verbose_name = _("health")
+    navigation = (("hall", _("Hall")),)
+
+    def ready(self) -> None:
+        port.provide("health.answers")

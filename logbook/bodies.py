@@ -1,0 +1,113 @@
+"""What an entry of each kind says, as plain data for the chain: codes instead of ids.
+
+The same functions serve the writing and the verification, so a row that was changed behind the
+log's back no longer gives the digest that was written.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+
+from logbook.ledger import Body, utc_text
+from logbook.models import (
+    Correction,
+    Entry,
+    Kind,
+    Reading,
+    Remark,
+    Round,
+    StateChange,
+)
+from logbook.models.correction import Scope
+from station.models import Station
+
+ReadingBody = list[object]
+
+
+def reading_body(reading: Reading) -> ReadingBody:
+    """One reading as a list: meter code, minute, value, code, bound, mark, text."""
+    return [
+        reading.meter.code,
+        reading.minute,
+        reading.value,
+        reading.code,
+        reading.bound,
+        reading.mark,
+        reading.text,
+    ]
+
+
+def readings_body(readings: Iterable[Reading]) -> list[ReadingBody]:
+    return sorted((reading_body(reading) for reading in readings), key=lambda row: str(row[0]))
+
+
+def round_body(row: Round, readings: Iterable[Reading]) -> Body:
+    return {
+        "slot": utc_text(row.slot),
+        "kind": row.kind,
+        "modulation": row.modulation,
+        "duplicate_of": row.duplicate_of.entry.no if row.duplicate_of else None,
+        "readings": readings_body(readings),
+    }
+
+
+def state_body(row: StateChange) -> Body:
+    return {
+        "state": row.state,
+        "frequency_khz": row.frequency_khz,
+        "antenna": row.antenna.code if row.antenna else None,
+        "coil_set": row.coil_set.code if row.coil_set else None,
+        "power_kw": row.power_kw,
+        "set_by": row.set_by,
+        "is_retune": row.is_retune,
+        "is_estimated": row.is_estimated,
+        "reason": row.reason,
+    }
+
+
+def correction_body(
+    row: Correction, ended: Iterable[Reading], brought: Iterable[Reading]
+) -> Body:
+    """A correction of whole entries names none of their readings: they end with the entry."""
+    return {
+        "of": row.of.no,
+        "scope": row.scope,
+        "reason": row.reason,
+        "ended": sorted(reading.meter.code for reading in ended),
+        "brought": readings_body(brought),
+    }
+
+
+def remark_body(row: Remark) -> Body:
+    return {"text": row.text, "about": row.about.no if row.about else None}
+
+
+def stored_round(entry: Entry) -> Body:
+    readings = [r for r in entry.round.readings.all() if r.brought_by_id is None]
+    return round_body(entry.round, readings)
+
+
+def stored_correction(entry: Entry) -> Body:
+    is_whole = entry.correction.scope in {Scope.ANEW, Scope.VOID}
+    ended = [] if is_whole else entry.ended_readings.all()
+    return correction_body(entry.correction, ended, entry.brought.all())
+
+
+STORED: dict[str, Callable[[Entry], Body]] = {
+    Kind.ROUND: stored_round,
+    Kind.STATE: lambda entry: state_body(entry.statechange),
+    Kind.CORRECTION: stored_correction,
+    Kind.REMARK: lambda entry: remark_body(entry.remark),
+}
+
+
+def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
+    """Every entry of a station in order with the body its rows give now."""
+    entries = (
+        Entry.objects.filter(station=station)
+        .order_by("no")
+        .select_related("station", "transmitter", "by", "in_place_of")
+        .select_related("round__duplicate_of__entry", "remark__about", "correction__of")
+        .select_related("statechange__antenna", "statechange__coil_set")
+        .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
+    )
+    for entry in entries.iterator(chunk_size=500):
+        yield entry, STORED[entry.kind](entry)

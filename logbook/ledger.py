@@ -1,0 +1,130 @@
+"""The chain: canonical form and digest of an entry, appending one, verifying all.
+
+The digest of an entry covers its canonical form and the digest before it, so an entry that is
+changed, dropped or slipped in breaks every digest after it. It cannot find a database owner who
+computes the whole chain anew, except against a digest that was printed before.
+"""
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from logbook.models import Entry, Kind, Source
+from station.models import Person, Station, Transmitter
+
+CANONICAL_VERSION = 1
+NOTHING_BEFORE = bytes(32)
+
+Body = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What an entry says before it has a number; ``payload`` is what the page sent."""
+
+    kind: Kind
+    station: Station
+    transmitter: Transmitter | None
+    observed_at: datetime
+    entered_at: datetime
+    by: Person
+    body: Body
+    source: Source = Source.PERSON
+    client_key: str = ""
+    payload: Body | None = None
+    in_place_of: Entry | None = None
+
+
+def utc_text(instant: datetime) -> str:
+    return instant.astimezone(UTC).isoformat()
+
+
+def canonical(entry: Entry, body: Body) -> bytes:
+    """The entry as stable bytes: codes instead of ids, exact floats, UTC, without ``ended_by``."""
+    form = {
+        "version": CANONICAL_VERSION,
+        "station": entry.station.code,
+        "no": entry.no,
+        "kind": entry.kind,
+        "transmitter": entry.transmitter.code if entry.transmitter else None,
+        "observed_at": utc_text(entry.observed_at),
+        "entered_at": utc_text(entry.entered_at),
+        "by": entry.by.username,
+        "name": entry.name_as_written,
+        "source": entry.source,
+        "client_key": entry.client_key,
+        "in_place_of": entry.in_place_of.no if entry.in_place_of else None,
+        "body": body,
+    }
+    return json.dumps(form, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode()
+
+
+def chained(before: bytes, form: bytes) -> bytes:
+    return hashlib.sha256(before + form).digest()
+
+
+def payload_digest(body: Body) -> bytes:
+    """Digest of what was typed, to tell a second sending from a second, different value."""
+    return hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).digest()
+
+
+def lock(station: Station) -> None:
+    """Hold the station's row until the transaction ends; SQLite already holds the file."""
+    Station.objects.select_for_update().only("pk").get(pk=station.pk)
+
+
+def head(station: Station) -> Entry | None:
+    return Entry.objects.filter(station=station).order_by("-no").only("no", "digest").first()
+
+
+def numbered(draft: Draft, no: int, before: bytes) -> Entry:
+    """The unsaved entry for ``draft`` with its number and digest."""
+    entry = Entry(
+        station=draft.station,
+        no=no,
+        transmitter=draft.transmitter,
+        kind=draft.kind,
+        observed_at=draft.observed_at.replace(microsecond=0),
+        entered_at=draft.entered_at,
+        by=draft.by,
+        name_as_written=draft.by.written_name,
+        source=draft.source,
+        client_key=draft.client_key,
+        payload_digest=payload_digest(draft.payload) if draft.payload else None,
+        in_place_of=draft.in_place_of,
+    )
+    entry.digest = chained(before, canonical(entry, draft.body))
+    return entry
+
+
+def append(draft: Draft) -> Entry:
+    """Write the station's next entry; the caller's transaction also writes the kind's own row."""
+    lock(draft.station)
+    last = head(draft.station)
+    entry = numbered(
+        draft, last.no + 1 if last else 1, bytes(last.digest) if last else NOTHING_BEFORE
+    )
+    entry.save(force_insert=True)
+    return entry
+
+
+@dataclass(frozen=True)
+class Break:
+    """A place where the log is not what was written."""
+
+    no: int
+    why: str
+
+
+def verify(station: Station, bodies: Iterator[tuple[Entry, Body]]) -> Iterator[Break]:
+    """Every break of the chain, given all entries in order with their bodies read anew."""
+    before, expected = NOTHING_BEFORE, 1
+    for entry, body in bodies:
+        if entry.no != expected:
+            yield Break(expected, f"entry {expected} is missing")
+        if chained(before, canonical(entry, body)) != bytes(entry.digest):
+            yield Break(entry.no, f"entry {entry.no} is not what was written")
+        before, expected = bytes(entry.digest), entry.no + 1

@@ -1,0 +1,207 @@
+"""Which limits hold for a meter at an operating point: the one place that knows the rules.
+
+The most specific version in force wins, in the order state, wave, power, modulation. An explicit
+limit for a power beats one scaled from full power. Limits are inclusive.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from math import sqrt
+
+from station.models import Instrument, Limit, Meter, Normal, Transmitter
+from station.models.meter import Moves
+from station.states import LIVE_STATES, Modulation, PowerSetBy
+
+
+@dataclass(frozen=True)
+class Place:
+    """The part of an operating point that limits depend on."""
+
+    state: str
+    frequency_khz: float | None
+    power_kw: float | None
+    set_by: str
+    modulation: str
+
+
+@dataclass(frozen=True)
+class Band:
+    """Limits and normal value at one place, in the meter's unit; None is 'no limit'."""
+
+    normal: float | None = None
+    low_alarm: float | None = None
+    low_warning: float | None = None
+    high_warning: float | None = None
+    high_alarm: float | None = None
+    deadband: float = 0.0
+    limit_id: int | None = None
+    priority: str = ""
+    advice: str = ""
+    is_scaled: bool = False
+
+    def level(self, value: float, bound: str = "") -> str:
+        """'alarm-high', 'warning-low' and so on, or '' when the value is inside."""
+        if self.high_alarm is not None and (value >= self.high_alarm or bound == ">"):
+            return "alarm-high"
+        if self.low_alarm is not None and (value <= self.low_alarm or bound == "<"):
+            return "alarm-low"
+        if self.high_warning is not None and (value >= self.high_warning or bound == ">"):
+            return "warning-high"
+        if self.low_warning is not None and (value <= self.low_warning or bound == "<"):
+            return "warning-low"
+        return ""
+
+
+NO_BAND = Band()
+
+
+class LimitBook:
+    """All limits, normals and instruments of one transmitter, read once."""
+
+    def __init__(self, transmitter: Transmitter) -> None:
+        self.transmitter = transmitter
+        self.meters = list(
+            transmitter.meters.select_related("stage", "socket").order_by("sheet_order")
+        )
+        ids = [meter.pk for meter in self.meters]
+        self._limits = by_meter(Limit.objects.filter(meter__in=ids).order_by("valid_from"))
+        self._normals = by_meter(Normal.objects.filter(meter__in=ids))
+        self._instruments = by_meter(
+            Instrument.objects.filter(meter__in=ids).order_by("valid_from")
+        )
+
+    @property
+    def epochs(self) -> list[datetime]:
+        """The instants at which any limit or instrument changes, in order."""
+        limits = {limit.valid_from for group in self._limits.values() for limit in group}
+        instruments = {one.valid_from for group in self._instruments.values() for one in group}
+        return sorted(limits | instruments)
+
+    def instrument(self, meter: Meter, at: datetime) -> Instrument | None:
+        standing = [
+            one
+            for one in self._instruments[meter.pk]
+            if one.valid_from <= at and (one.valid_until is None or at < one.valid_until)
+        ]
+        return standing[-1] if standing else None
+
+    def band(self, meter: Meter, place: Place, at: datetime) -> Band:
+        """The limits of ``meter`` at ``place``; NO_BAND's limits when it is not live there."""
+        normal = self.normal(meter, place)
+        if not is_live(meter, place.state):
+            return NO_BAND
+        limit = self.limit_in_force(meter, place, at)
+        if limit is None:
+            return Band(normal=normal)
+        factor = self.factor(meter, limit, place)
+        if factor is None:
+            return Band(normal=normal)
+        return self.scaled(limit, normal, factor, self.instrument(meter, at))
+
+    def scaled(
+        self, limit: Limit, normal: float | None, factor: float, instrument: Instrument | None
+    ) -> Band:
+        step = instrument.step if instrument else 0.0
+        base = normal if limit.is_from_normal else 0.0
+        values = [limit.low_alarm, limit.low_warning, limit.high_warning, limit.high_alarm]
+        if base is None:
+            return NO_BAND
+        low_alarm, low_warning, high_warning, high_alarm = (
+            None if value is None else base + value * factor for value in values
+        )
+        return Band(
+            normal=normal,
+            low_alarm=low_alarm,
+            low_warning=low_warning,
+            high_warning=high_warning,
+            high_alarm=high_alarm,
+            deadband=limit.deadband if limit.deadband is not None else step,
+            limit_id=limit.pk,
+            priority=limit.priority,
+            advice=limit.advice,
+            is_scaled=factor != 1.0,
+        )
+
+    def limit_in_force(self, meter: Meter, place: Place, at: datetime) -> Limit | None:
+        newest = {
+            key(limit): limit for limit in self._limits[meter.pk] if limit.valid_from <= at
+        }
+        fitting = [limit for limit in newest.values() if fits(limit, meter, place)]
+        return max(fitting, key=specificity, default=None)
+
+    def normal(self, meter: Meter, place: Place) -> float | None:
+        """The normal value: of this wave and power, else of one of them, else scaled."""
+        known = {(n.power_kw, n.frequency_khz): n.value for n in self._normals[meter.pk]}
+        power, wave = place.power_kw, place.frequency_khz
+        for exact in ((power, wave), (None, wave), (power, None), (None, None)):
+            if exact in known:
+                return known[exact]
+        full = known.get((self.transmitter.full_power_kw, None))
+        scale = self.law(meter, place, self.transmitter.full_power_kw)
+        return None if full is None or scale is None else full * scale
+
+    def factor(self, meter: Meter, limit: Limit, place: Place) -> float | None:
+        """What a limit is multiplied by at ``place``; None when no law holds there."""
+        if limit.power_kw is not None or place.power_kw is None or limit.is_from_normal:
+            return 1.0
+        full = self.transmitter.full_power_kw
+        if place.set_by != PowerSetBy.COUPLING:
+            known = {n.power_kw: n.value for n in self._normals[meter.pk] if not n.frequency_khz}
+            if known.get(full) and place.power_kw in known:
+                return known[place.power_kw] / known[full]
+        return self.law(meter, place, full)
+
+    def law(self, meter: Meter, place: Place, full_power_kw: float) -> float | None:
+        facts = meter.quantity_facts
+        is_coupled = place.set_by == PowerSetBy.COUPLING
+        exponent = facts.coupling_exponent if is_coupled else facts.tap_exponent
+        if exponent == 0 or place.power_kw == full_power_kw:
+            return 1.0
+        if exponent is None or place.power_kw is None:
+            return None
+        return sqrt(place.power_kw / full_power_kw) ** exponent
+
+
+def by_meter(rows: Iterable) -> dict[int, list]:
+    groups: dict[int, list] = defaultdict(list)
+    for row in rows:
+        groups[row.meter_id].append(row)
+    return groups
+
+
+def key(limit: Limit) -> tuple:
+    return (limit.state, limit.frequency_khz, limit.power_kw, limit.modulation)
+
+
+def is_live(meter: Meter, state: str) -> bool:
+    """Whether a reading of this meter means anything in this state; an unknown state: yes."""
+    return not state or state in LIVE_STATES[meter.quantity_facts.live]
+
+
+def limit_modulation(meter: Meter, modulation: str) -> str:
+    """A pause gives carrier readings of what follows at once, not of what lags by minutes."""
+    if modulation == Modulation.CARRIER:
+        return "carrier"
+    if modulation == Modulation.PAUSED and meter.moves == Moves.FAST:
+        return "carrier"
+    return "on"
+
+
+def fits(limit: Limit, meter: Meter, place: Place) -> bool:
+    return (
+        limit.state in ("", place.state)
+        and limit.frequency_khz in (None, place.frequency_khz)
+        and limit.power_kw in (None, place.power_kw)
+        and limit.modulation in ("", limit_modulation(meter, place.modulation))
+    )
+
+
+def specificity(limit: Limit) -> tuple[bool, bool, bool, bool]:
+    return (
+        limit.state != "",
+        limit.frequency_khz is not None,
+        limit.power_kw is not None,
+        limit.modulation != "",
+    )

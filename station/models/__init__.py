@@ -1,0 +1,36 @@
+"""What the station has: people, transmitters, meters, limits, antennas and waves."""
+
+from station.models.antenna import Antenna, CoilSet, Wave
+from station.models.limit import Limit, Normal, Priority
+from station.models.meter import Instrument, Meter
+from station.models.person import Person
+from station.models.transmitter import (
+    PowerLevel,
+    RoundInterval,
+    Socket,
+    Stage,
+    Station,
+    StationOwned,
+    Transmitter,
+    TubeType,
+)
+
+__all__ = [
+    "Antenna",
+    "CoilSet",
+    "Instrument",
+    "Limit",
+    "Meter",
+    "Normal",
+    "Person",
+    "PowerLevel",
+    "Priority",
+    "RoundInterval",
+    "Socket",
+    "Stage",
+    "Station",
+    "StationOwned",
+    "Transmitter",
+    "TubeType",
+    "Wave",
+]

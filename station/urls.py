@@ -1,0 +1,27 @@
+"""The site's addresses; each app brings its own, and health only while it is installed."""
+
+from django.apps import apps
+from django.contrib import admin
+from django.contrib.auth.views import LoginView, LogoutView
+from django.urls import include, path
+
+from station import views
+
+urlpatterns = [
+    path("alive", views.alive, name="alive"),
+    path(
+        "sign-in",
+        LoginView.as_view(template_name="station/sign_in.html", redirect_authenticated_user=True),
+        name="sign_in",
+    ),
+    path("sign-out", LogoutView.as_view(), name="sign_out"),
+    path("", views.home, name="home"),
+    path("log/", include("logbook.urls")),
+    path("admin/", admin.site.urls),
+]
+if apps.is_installed("health"):
+    urlpatterns.append(path("", include("health.urls")))
+
+handler403 = "station.views.refused"
+handler404 = "station.views.not_found"
+handler500 = "station.views.failed"
