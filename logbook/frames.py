@@ -1,36 +1,52 @@
 """The seam from the log's tables to DataFrames: fixed columns, UTC, NaN for missing."""
 
 from collections.abc import Sequence
+from datetime import datetime
 
 import pandas as pd
-from django.db.models import F
+from django.db.models import F, Q, QuerySet, Subquery
 
 from logbook.models import Entry, Kind, Reading
 from logbook.points import POINT_COLUMNS, intervals
 from station.models import Transmitter
 
 CHANGE_COLUMNS = ["observed_at", "no", *POINT_COLUMNS, "is_retune"]
+STATED = {
+    "state": "statechange__state",
+    "frequency_khz": "statechange__frequency_khz",
+    "antenna": "statechange__antenna__code",
+    "coil_set": "statechange__coil_set__code",
+    "power_kw": "statechange__power_kw",
+    "set_by": "statechange__set_by",
+}
+IS_STATED = (
+    Q(statechange__state__gt=""),
+    Q(statechange__frequency_khz__isnull=False),
+    Q(statechange__antenna__isnull=False),
+    Q(statechange__coil_set__isnull=False),
+    Q(statechange__power_kw__isnull=False),
+    Q(statechange__set_by__gt=""),
+    Q(statechange__is_retune=True),
+)
 READING_COLUMNS = ["minute", "no", "meter_id", "value", "code", "bound", "mark", "modulation"]
 
 
-def change_frame(transmitter: Transmitter) -> pd.DataFrame:
-    """The current changes of state of one transmitter, in any order."""
-    rows = (
-        Entry.objects.current()
-        .filter(transmitter=transmitter, kind=Kind.STATE)
-        .values_list(
-            "observed_at",
-            "no",
-            "statechange__state",
-            "statechange__frequency_khz",
-            "statechange__antenna__code",
-            "statechange__coil_set__code",
-            "statechange__power_kw",
-            "statechange__set_by",
-            "statechange__is_retune",
-        )
-    )
-    frame = pd.DataFrame(list(rows), columns=CHANGE_COLUMNS)
+def change_frame(
+    transmitter: Transmitter, since: datetime | None = None, until: datetime | None = None
+) -> pd.DataFrame:
+    """The current changes of state of one transmitter with since <= observed_at < until.
+
+    With ``since`` they are preceded by what stood then: the last statement of each column.
+    """
+    wanted = state_entries(transmitter)
+    rows = []
+    if since is not None:
+        rows = list(statements_before(transmitter, since))
+        wanted = wanted.filter(observed_at__gte=since)
+    if until is not None:
+        wanted = wanted.filter(observed_at__lt=until)
+    rows += wanted.values_list("observed_at", "no", *STATED.values(), "statechange__is_retune")
+    frame = pd.DataFrame(rows, columns=CHANGE_COLUMNS).drop_duplicates("no")
     frame["observed_at"] = pd.to_datetime(frame["observed_at"], utc=True)
     words = ["state", "antenna", "coil_set", "set_by"]
     frame[words] = frame[words].astype(object).where(frame[words].fillna("") != "", None)
@@ -39,9 +55,26 @@ def change_frame(transmitter: Transmitter) -> pd.DataFrame:
     return frame
 
 
-def standing_points(transmitter: Transmitter) -> pd.DataFrame:
+def state_entries(transmitter: Transmitter) -> QuerySet[Entry]:
+    return Entry.objects.current().filter(transmitter=transmitter, kind=Kind.STATE)
+
+
+def statements_before(transmitter: Transmitter, since: datetime) -> QuerySet[Entry]:
+    """The entries that last stated each column before ``since``."""
+    before = state_entries(transmitter).filter(observed_at__lt=since)
+    newest = before.order_by("-observed_at", "-no")
+    stated = [newest.filter(is_stated) for is_stated in IS_STATED]
+    last = [Subquery(one.values("pk")[:1]) for one in stated]
+    return before.filter(pk__in=last).values_list(
+        "observed_at", "no", *STATED.values(), "statechange__is_retune"
+    )
+
+
+def standing_points(
+    transmitter: Transmitter, since: datetime | None = None, until: datetime | None = None
+) -> pd.DataFrame:
     """The operating points of one transmitter, from each change to the next."""
-    return intervals(change_frame(transmitter))
+    return intervals(change_frame(transmitter, since, until))
 
 
 def reading_frame(

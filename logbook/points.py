@@ -15,7 +15,10 @@ POINT_COLUMNS = ["state", "frequency_khz", "antenna", "coil_set", "power_kw", "s
 
 @dataclass(frozen=True)
 class OperatingPoint:
-    """How a transmitter stands: None or '' is 'not known'; ``run`` counts retunes from 0."""
+    """How a transmitter stands: None or '' is 'not known'.
+
+    ``run`` is the number of the entry that began the run, 0 before the first.
+    """
 
     state: str = ""
     frequency_khz: float | None = None
@@ -40,8 +43,8 @@ def intervals(changes: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         The same columns ordered by instant, then number, with what did not change carried
-        forward, ``run`` (number of retunes and changes of wave so far) and ``since``: the start
-        of the state. A wave that is written again unchanged begins a run only if retuned.
+        forward; ``run``: number of the entry that began the run (a retune, or a wave that was
+        stated), 0 before the first; ``since``: the start of the state.
 
     Example
     -------
@@ -54,10 +57,9 @@ def intervals(changes: pd.DataFrame) -> pd.DataFrame:
     [['on_air', 6105.0, 200.0, 1], ['on_air', 9690.0, 200.0, 2]]
     """
     ordered = changes.sort_values(["observed_at", "no"], kind="stable").reset_index(drop=True)
+    begins_run = ordered["is_retune"].astype(bool) | ordered["frequency_khz"].notna()
+    ordered["run"] = ordered["no"].where(begins_run).ffill().fillna(0).astype(int)
     ordered[POINT_COLUMNS] = ordered[POINT_COLUMNS].ffill()
-    wave = ordered["frequency_khz"]
-    is_new_wave = wave.ne(wave.shift()) & wave.notna()
-    ordered["run"] = (ordered["is_retune"].astype(bool) | is_new_wave).cumsum()
     is_new_state = ordered["state"].ne(ordered["state"].shift())
     ordered["since"] = ordered["observed_at"].where(is_new_state).ffill()
     return ordered

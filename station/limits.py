@@ -4,6 +4,7 @@ The most specific version in force wins, in the order state, wave, power, modula
 limit for a power beats one scaled from full power. Limits are inclusive.
 """
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -71,9 +72,10 @@ class LimitBook:
         self._instruments = by_meter(
             Instrument.objects.filter(meter__in=ids).order_by("valid_from")
         )
+        self.epochs = self.change_instants()
+        self._bands: dict[tuple[int, Place, int], Band] = {}
 
-    @property
-    def epochs(self) -> list[datetime]:
+    def change_instants(self) -> list[datetime]:
         """The instants at which any limit or instrument changes, in order."""
         limits = {limit.valid_from for group in self._limits.values() for limit in group}
         instruments = {one.valid_from for group in self._instruments.values() for one in group}
@@ -88,7 +90,13 @@ class LimitBook:
         return standing[-1] if standing else None
 
     def band(self, meter: Meter, place: Place, at: datetime) -> Band:
-        """The limits of ``meter`` at ``place``; NO_BAND's limits when it is not live there."""
+        """The limits of ``meter`` at ``place``; none when it is not live there."""
+        key = (meter.pk, place, bisect_right(self.epochs, at))
+        if key not in self._bands:
+            self._bands[key] = self.find_band(meter, place, at)
+        return self._bands[key]
+
+    def find_band(self, meter: Meter, place: Place, at: datetime) -> Band:
         normal = self.normal(meter, place)
         if not is_live(meter, place.state):
             return NO_BAND
@@ -126,7 +134,7 @@ class LimitBook:
 
     def limit_in_force(self, meter: Meter, place: Place, at: datetime) -> Limit | None:
         newest = {
-            key(limit): limit for limit in self._limits[meter.pk] if limit.valid_from <= at
+            columns(limit): limit for limit in self._limits[meter.pk] if limit.valid_from <= at
         }
         fitting = [limit for limit in newest.values() if fits(limit, meter, place)]
         return max(fitting, key=specificity, default=None)
@@ -171,7 +179,7 @@ def by_meter(rows: Iterable) -> dict[int, list]:
     return groups
 
 
-def key(limit: Limit) -> tuple:
+def columns(limit: Limit) -> tuple:
     return (limit.state, limit.frequency_khz, limit.power_kw, limit.modulation)
 
 

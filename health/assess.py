@@ -1,0 +1,148 @@
+"""Judging what the log holds: what is pending, or all again. One code for both.
+
+What the rules remember at an instant is the episodes that stood then, so judging may start anew
+at the earliest minute that a pending entry touches; a rebuild starts at the first.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import Max, Min, Q
+
+from health.frames import judge_frame
+from health.models import Episode, Judged, Judging
+from health.rules import episode as pure
+from health.rules.judge import Carry, judge
+from logbook.models import Entry, Kind, Reading
+from logbook.times import minute_of
+from station.limits import LimitBook
+from station.models import Transmitter
+
+CHUNK_MINUTES = 30 * 24 * 60
+KEY = ("rule", "meter_id", "first_no")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How much was judged: pending entries taken, and the first minute judged anew."""
+
+    entries: int = 0
+    since: int | None = None
+
+
+def assess(
+    transmitter: Transmitter,
+    *,
+    rebuild: bool = False,
+    progress: Callable[[float], None] = lambda share: None,
+) -> Outcome:
+    """Judge a transmitter's pending entries, or everything anew."""
+    with transaction.atomic():
+        judging = locked(transmitter)
+        pending = list(
+            Entry.objects.filter(transmitter=transmitter, judged__isnull=True).only("pk", "kind")
+        )
+        since = 0 if rebuild else earliest_minute(judging, pending)
+        if since is not None:
+            judge_from(transmitter, since, progress)
+        Judged.objects.bulk_create([Judged(entry=entry) for entry in pending], batch_size=5000)
+        Judging.objects.filter(pk=judging.pk, rejudge_from__isnull=False).update(rejudge_from=None)
+    return Outcome(len(pending), since)
+
+
+def locked(transmitter: Transmitter) -> Judging:
+    Judging.objects.get_or_create(transmitter=transmitter, station=transmitter.station)
+    return Judging.objects.select_for_update().get(transmitter=transmitter)
+
+
+def earliest_minute(judging: Judging, pending: Iterable[Entry]) -> int | None:
+    """The first minute whose judgement a pending entry can change."""
+    touched = [judging.rejudge_from, *touched_minutes([entry.pk for entry in pending])]
+    return min((minute for minute in touched if minute is not None), default=None)
+
+
+def touched_minutes(pending: list[int]) -> list[int | None]:
+    """First minutes of the readings that the entries wrote, brought or ended, and the instants
+    of the changes of state that they wrote or ended."""
+    if not pending:
+        return []
+    of_readings = Reading.objects.filter(
+        Q(round__in=pending) | Q(brought_by__in=pending) | Q(ended_by__in=pending)
+    ).aggregate(first=Min("minute"))["first"]
+    states = Entry.objects.filter(kind=Kind.STATE).filter(
+        Q(pk__in=pending) | Q(ended_by__in=pending)
+    )
+    of_states = states.aggregate(first=Min("observed_at"))["first"]
+    return [of_readings, minute_of(of_states) if of_states else None]
+
+
+def judge_from(transmitter: Transmitter, since: int, progress: Callable[[float], None]) -> None:
+    """Replace every judgement from the minute ``since`` on."""
+    book = LimitBook(transmitter)
+    carry = carry_at(transmitter, since)
+    Episode.objects.filter(transmitter=transmitter, since_minute__gte=since).delete()
+    first, last = span(book, since)
+    stored = list(carry.standing)
+    for begin in range(first, last + 1, CHUNK_MINUTES):
+        until = min(begin + CHUNK_MINUTES, last + 1)
+        episodes, carry = judge(judge_frame(book, begin, until), carry)
+        store(transmitter, episodes, known={episode.key for episode in stored})
+        stored = list(carry.standing)
+        progress((until - first) / (last + 1 - first))
+
+
+def span(book: LimitBook, since: int) -> tuple[int, int]:
+    """First and last minute with a current reading from ``since`` on; empty when none."""
+    ends = (
+        Reading.objects.current()
+        .filter(meter__in=[meter.pk for meter in book.meters], minute__gte=since)
+        .aggregate(first=Min("minute"), last=Max("minute"))
+    )
+    return (since, since - 1) if ends["first"] is None else (ends["first"], ends["last"])
+
+
+def carry_at(transmitter: Transmitter, minute: int) -> Carry:
+    """What the rules remembered just before ``minute``: the episodes that stood."""
+    stood = Episode.objects.filter(transmitter=transmitter, since_minute__lt=minute).filter(
+        Q(until_minute__isnull=True) | Q(until_minute__gte=minute)
+    )
+    return Carry(tuple(pure_episode(row) for row in stood.order_by("first_no", "meter", "rule")))
+
+
+def pure_episode(row: Episode) -> pure.Episode:
+    return pure.Episode(
+        rule=row.rule,
+        meter_id=row.meter_id,
+        first_no=row.first_no,
+        since=row.since_minute,
+        until=None,
+        priority=row.priority,
+        evidence=row.evidence,
+    )
+
+
+def store(transmitter: Transmitter, episodes: list[pure.Episode], known: set) -> None:
+    """Insert the new episodes and set the end of those that were stored before."""
+    Episode.objects.bulk_create(
+        [unsaved(transmitter, episode) for episode in episodes if episode.key not in known]
+    )
+    for episode in episodes:
+        if episode.key in known:
+            Episode.objects.filter(
+                transmitter=transmitter, **dict(zip(KEY, episode.key, strict=True))
+            ).exclude(until_minute=episode.until).update(until_minute=episode.until)
+
+
+def unsaved(transmitter: Transmitter, episode: pure.Episode) -> Episode:
+    return Episode(
+        station_id=transmitter.station_id,
+        transmitter=transmitter,
+        meter_id=episode.meter_id,
+        rule=episode.rule,
+        first_no=episode.first_no,
+        since_minute=episode.since,
+        until_minute=episode.until,
+        priority=episode.priority,
+        evidence=episode.evidence,
+    )

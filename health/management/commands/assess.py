@@ -1,0 +1,65 @@
+"""Judge what is pending, or everything anew, and say what stands."""
+
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandParser
+from django.utils.dateparse import parse_datetime
+
+from health.assess import assess
+from health.models import Episode
+from logbook.models import Entry, Kind
+from logbook.times import minute_of
+from station.models import Transmitter
+
+
+def instant(text: str) -> datetime:
+    """An instant with its zone, UTC if none is written."""
+    value = parse_datetime(text)
+    if value is None:
+        raise ValueError(text)
+    return value if value.tzinfo else value.replace(tzinfo=UTC)
+
+
+class Command(BaseCommand):
+    help = "Judge pending entries; --rebuild judges everything anew."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--since", type=instant, help="flags that stood at or after this")
+        parser.add_argument("--until", type=instant, help="flags that stood before this")
+        parser.add_argument("--rebuild", action="store_true", help="judge everything anew")
+        parser.add_argument("--json", action="store_true", help="print what stands as JSON")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        for transmitter in Transmitter.objects.select_related("station"):
+            outcome = assess(transmitter, rebuild=options["rebuild"])
+            self.stderr.write(f"{transmitter.code}: {outcome.entries} entries judged")
+        if options["json"]:
+            json.dump(report(options["since"], options["until"]), self.stdout, indent=1)
+            self.stdout.write("")
+
+
+def report(since: datetime | None, until: datetime | None) -> dict[str, Any]:
+    """The flags that stood in a span. Drifts and symptoms are empty until their rules exist."""
+    first = minute_of(since) if since else 0
+    last = minute_of(until) if until else 2**31 - 1
+    episodes = Episode.objects.touching(first, last).select_related("transmitter", "meter")
+    return {
+        "rounds": Entry.objects.filter(kind=Kind.ROUND, judged__isnull=False).count(),
+        "flags": [flag(episode) for episode in episodes],
+        "drifts": [],
+        "symptoms": [],
+    }
+
+
+def flag(episode: Episode) -> dict[str, Any]:
+    return {
+        "transmitter": episode.transmitter.code,
+        "meter": episode.meter.code,
+        "rule": episode.rule,
+        "priority": episode.priority,
+        "since": episode.since.isoformat(),
+        "until": episode.until.isoformat() if episode.until else None,
+        "evidence": {**episode.evidence, "first_entry": episode.first_no},
+    }

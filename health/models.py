@@ -1,0 +1,88 @@
+"""What the analysis stores; all of it can be computed anew from the log."""
+
+from datetime import datetime
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from logbook.models import Entry
+from logbook.times import instant_of
+from station.models import Meter, Priority, StationOwned, Transmitter
+
+
+class Judged(models.Model):
+    """An entry whose consequences have been judged; an entry without one is pending."""
+
+    entry = models.OneToOneField(
+        Entry, models.CASCADE, primary_key=True, related_name="judged", db_constraint=False
+    )
+
+    class Meta:
+        verbose_name = _("judged entry")
+
+
+class Judging(StationOwned):
+    """The lock of a transmitter's judge.
+
+    ``rejudge_from`` is the earliest minute that a changed limit or instrument asks for again.
+    """
+
+    transmitter = models.OneToOneField(Transmitter, models.CASCADE, related_name="judging")
+    rejudge_from = models.IntegerField(null=True)
+
+    class Meta:
+        verbose_name = _("judging")
+
+
+class EpisodeQuerySet(models.QuerySet["Episode"]):
+    def standing(self) -> "EpisodeQuerySet":
+        return self.filter(until_minute__isnull=True)
+
+    def touching(self, since: int, until: int) -> "EpisodeQuerySet":
+        """Episodes that stood at any minute of since <= minute < until."""
+        still = models.Q(until_minute__isnull=True) | models.Q(until_minute__gt=since)
+        return self.filter(still, since_minute__lt=until)
+
+
+class Episode(StationOwned):
+    """A flag: rule, meter and the entry that began it are its natural key."""
+
+    transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="episodes")
+    meter = models.ForeignKey(Meter, models.CASCADE, related_name="episodes")
+    rule = models.CharField(_("rule"), max_length=24)
+    first_no = models.PositiveIntegerField(_("first entry"))
+    since_minute = models.IntegerField()
+    until_minute = models.IntegerField(null=True)
+    priority = models.CharField(_("priority"), max_length=6, choices=Priority.choices)
+    evidence = models.JSONField(default=dict)
+
+    objects = EpisodeQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = _("flag")
+        ordering = ["since_minute", "meter", "rule"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["station", "transmitter", "rule", "meter", "first_no"],
+                name="episode_key",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["transmitter", "since_minute"], name="episode_by_instant"),
+            models.Index(
+                fields=["transmitter"],
+                condition=models.Q(until_minute__isnull=True),
+                name="episode_standing",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.meter} {self.rule}"
+
+    @property
+    def since(self) -> datetime:
+        return instant_of(self.since_minute)
+
+    @property
+    def until(self) -> datetime | None:
+        return None if self.until_minute is None else instant_of(self.until_minute)

@@ -1,0 +1,128 @@
+"""The rule of fixed alarm limits: inclusive, with a deadband, in every live state.
+
+A warning limit marks the cell on the sheet and raises nothing here.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from health.rules.episode import Episode
+
+RULES = {"high": "limit-high", "low": "limit-low"}
+
+Flags = npt.NDArray[np.bool_]
+
+
+def judge_limits(frame: pd.DataFrame, standing: list[Episode]) -> list[Episode]:
+    """Episodes that stand after, began or ended in ``frame``.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        One row a reading, ordered by minute, then entry number: ``minute``, ``no``, ``meter_id``,
+        ``value`` [the meter's unit, NaN where a code stands], ``bound`` ('>', '<' or ''),
+        ``low_alarm``, ``high_alarm`` [the meter's unit, NaN: no limit], ``deadband`` [the same],
+        ``limit_id``, ``priority``, ``is_live`` (False: the state suppresses the meter).
+    standing : list of Episode
+        Those open before the frame's first row.
+
+    Returns
+    -------
+    list of Episode
+        All of ``standing``, ended or not, then the new ones by entry number.
+
+    Notes
+    -----
+    At or beyond the limit an episode begins. It ends when a value is back by the deadband, when
+    the state suppresses the meter, or when no limit holds any more. A reading without a number
+    says nothing: it neither begins nor ends.
+
+    Source
+    ------
+    IEC 62682, deadband and suppression by design (from memory).
+    """
+    return [
+        episode
+        for side in RULES
+        for episode in judge_side(frame, side, [e for e in standing if e.rule == RULES[side]])
+    ]
+
+
+def judge_side(frame: pd.DataFrame, side: str, standing: list[Episode]) -> list[Episode]:
+    if frame.empty:
+        return standing
+    ordered = frame.sort_values("meter_id", kind="stable").reset_index(drop=True)
+    is_active = carried(ordered, side, {episode.meter_id for episode in standing})
+    before = previous(ordered, is_active, {episode.meter_id for episode in standing})
+    begins = np.flatnonzero(is_active & ~before)
+    ends = np.flatnonzero(~is_active & before)
+    return [
+        *(ended(episode, ordered, ends) for episode in standing),
+        *(begun(ordered, side, row, ends) for row in begins),
+    ]
+
+
+def carried(ordered: pd.DataFrame, side: str, active_meters: set[int]) -> Flags:
+    """Whether an episode stands at each row: set, cleared, or as before where nothing is said."""
+    is_beyond, is_clear = said(ordered, side)
+    verdict = pd.Series(np.where(is_beyond, 1.0, np.where(is_clear, 0.0, np.nan)))
+    filled = verdict.groupby(ordered["meter_id"]).ffill()
+    before = ordered["meter_id"].isin(active_meters).to_numpy()
+    return np.where(filled.isna(), before, filled == 1.0)
+
+
+def said(ordered: pd.DataFrame, side: str) -> tuple[Flags, Flags]:
+    """Which rows are at or beyond the limit, and which are clear of it."""
+    sign = 1 if side == "high" else -1
+    value = ordered["value"].to_numpy() * sign
+    limit = ordered[f"{side}_alarm"].to_numpy() * sign
+    is_off_scale = (ordered["bound"] == (">" if side == "high" else "<")).to_numpy()
+    is_live = ordered["is_live"].to_numpy(dtype=bool)
+    has_limit = ~np.isnan(limit)
+    is_beyond = is_live & has_limit & ((value >= limit) | is_off_scale)
+    is_back = value <= limit - ordered["deadband"].to_numpy()
+    is_clear = ~is_live | ~has_limit | (is_back & ~is_beyond)
+    return is_beyond, is_clear
+
+
+def previous(ordered: pd.DataFrame, is_active: Flags, active_meters: set[int]) -> Flags:
+    """``is_active`` of the row before of the same meter; of the carry for its first row."""
+    meters = ordered["meter_id"].to_numpy()
+    is_first = np.append(True, meters[1:] != meters[:-1])
+    shifted = np.append(False, is_active[:-1])
+    return np.where(is_first, np.isin(meters, list(active_meters)), shifted)
+
+
+def first_end(ordered: pd.DataFrame, meter_id: int, ends: npt.NDArray[np.intp], after: int) -> int:
+    """The row at which this meter's episode ends, -1 if it still stands."""
+    same = ends[(ends > after) & (ordered["meter_id"].to_numpy()[ends] == meter_id)]
+    return int(same[0]) if len(same) else -1
+
+
+def ended(episode: Episode, ordered: pd.DataFrame, ends: npt.NDArray[np.intp]) -> Episode:
+    row = first_end(ordered, episode.meter_id, ends, -1)
+    return replace(episode, until=int(ordered["minute"].iloc[row])) if row >= 0 else episode
+
+
+def begun(
+    ordered: pd.DataFrame, side: str, row: int, ends: npt.NDArray[np.intp]
+) -> Episode:
+    reading = ordered.iloc[row]
+    end = first_end(ordered, reading["meter_id"], ends, row)
+    return Episode(
+        rule=RULES[side],
+        meter_id=int(reading["meter_id"]),
+        first_no=int(reading["no"]),
+        since=int(reading["minute"]),
+        until=int(ordered["minute"].iloc[end]) if end >= 0 else None,
+        priority=str(reading["priority"]),
+        evidence={
+            "value": None if np.isnan(reading["value"]) else float(reading["value"]),
+            "bound": str(reading["bound"]),
+            "limit": float(reading[f"{side}_alarm"]),
+            "limit_id": int(reading["limit_id"]),
+        },
+    )
