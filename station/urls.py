@@ -1,6 +1,7 @@
 """The site's addresses; each app brings its own, and health only while it is installed."""
 
 from django.apps import apps
+from django.conf import settings
 from django.contrib import admin
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
@@ -21,6 +22,8 @@ urlpatterns = [
 ]
 if apps.is_installed("health"):
     urlpatterns.append(path("", include("health.urls")))
+if settings.DEBUG:
+    urlpatterns.append(path("parts", views.parts, name="parts"))
 
 handler403 = "station.views.refused"
 handler404 = "station.views.not_found"

@@ -1,9 +1,17 @@
 """Pages that belong to no room: the way in, and the pages for what went wrong."""
 
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from django import forms
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.urls import NoReverseMatch, reverse
+from django.utils.translation import gettext_lazy as _
+
+from station.statuses import LOOKS
 
 
 @login_not_required
@@ -31,4 +39,28 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 @login_not_required
 def failed(request: HttpRequest) -> HttpResponse:
-    return render(request, "station/500.html", status=500)
+    """Without the request: what failed may be what every page reads."""
+    return HttpResponse(render_to_string("station/500.html"), status=500)
+
+
+class SampleForm(forms.Form):
+    """One field of each kind for the page of parts."""
+
+    text = forms.CharField(label=_("A text"), help_text=_("A hint."), required=False)
+    asked = forms.CharField(label=_("A field with a sentence"))
+    choice = forms.ChoiceField(label=_("A choice"), choices=[("a", "A"), ("b", "B")])
+    radio = forms.ChoiceField(
+        label=_("A few"), choices=[("a", "A"), ("b", "B")], widget=forms.RadioSelect
+    )
+
+
+@login_not_required
+def parts(request: HttpRequest) -> HttpResponse:
+    """Every part in every state; routed on a developer's machine alone."""
+    board = {
+        "levels": list(LOOKS),
+        "instants": [datetime(2026, 10, 25, hour, 30, tzinfo=UTC) for hour in (0, 1)],
+        "zone": ZoneInfo("Europe/Vienna"),
+        "form": SampleForm({"text": "typed", "choice": "a", "radio": "b"}),
+    }
+    return render(request, "station/parts.html", {"board": board})

@@ -1,0 +1,82 @@
+"""How each status looks: a shape, a word and a tone, so that it never depends on colour alone.
+
+Tones follow the sense of colours of IEC 60073 (from memory): red danger, yellow abnormal, green
+normal, blue an action that is due; everything else is plain.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext_lazy as _
+
+# Outlines in a square of 16; what ends in Z may be filled.
+SHAPES = {
+    "tick": "M3 8.5l3.5 3.5L13 4.5",
+    "up": "M8 3L14 13H2Z",
+    "down": "M8 13L2 3h12Z",
+    "up-barred": "M8 5L14 14H2ZM2 2h12",
+    "down-barred": "M8 11L2 2h12ZM2 14h12",
+    "empty-box": "M3 3h10v10H3Z",
+    "hourglass": "M4 2h8L4 14h8Z",
+    "dash": "M2 8h12",
+    "question": "M5 6a3 3 0 1 1 4.5 2.6C8.3 9.3 8 9.8 8 11M8 13v1",
+    "again": "M13 8a5 5 0 1 1-1.5-3.5M13 2v4H9",
+    "cross": "M3 3l10 10M13 3L3 13",
+    "clock": "M8 2a6 6 0 1 0 .01 0ZM8 5v3.5l2.5 1.5",
+    "dots": "M3 8h.01M8 8h.01M13 8h.01",
+    "two-boxes": "M2 2h8v8H2ZM6 13h7V6",
+    "lock": "M3 7h10v7H3ZM5 7V5a3 3 0 0 1 6 0v2",
+    "equals": "M3 6h10M3 11h10",
+    "circle": "M8 2a6 6 0 1 0 .01 0Z",
+    "flag": "M4 15V2h9l-2 3.5L13 9H4",
+    "hand": "M3 9h10M9 4l4 5-4 4",
+}
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one status is drawn."""
+
+    shape: str
+    word: Any
+    tone: str = "plain"
+    is_filled: bool = False
+
+    @property
+    def path(self) -> str:
+        return SHAPES[self.shape]
+
+
+LOOKS = {
+    "normal": Look("tick", _("normal"), "normal"),
+    "warning-low": Look("down", _("low, warning"), "abnormal"),
+    "warning-high": Look("up", _("high, warning"), "abnormal"),
+    "alarm-low": Look("down-barred", _("low, alarm"), "danger", is_filled=True),
+    "alarm-high": Look("up-barred", _("high, alarm"), "danger", is_filled=True),
+    "missing": Look("empty-box", _("missing"), "abnormal"),
+    "settling": Look("hourglass", _("settling")),
+    "not-running": Look("dash", _("not running")),
+    "meter-faulty": Look("cross", _("meter faulty"), "abnormal"),
+    "not-accessible": Look("lock", _("not accessible")),
+    "not-read": Look("empty-box", _("not read")),
+    "to-re-read": Look("again", _("to be re-read"), "action"),
+    "doubtful": Look("question", _("doubtful"), "action"),
+    "confirmed": Look("equals", _("confirmed")),
+    "struck": Look("cross", _("struck")),
+    "late": Look("clock", _("late"), "abnormal"),
+    "pending": Look("dots", _("not judged yet")),
+    "duplicate": Look("two-boxes", _("duplicate, counts nowhere"), "action"),
+    "no-reference": Look("circle", _("no reference yet")),
+    "estimated": Look("question", _("estimated")),
+    "open": Look("flag", _("open"), "danger", is_filled=True),
+    "acknowledged": Look("flag", _("acknowledged"), "abnormal"),
+    "returned": Look("hand", _("returned")),
+    "shelved": Look("clock", _("shelved")),
+    "closed": Look("tick", _("closed")),
+    "due": Look("clock", _("due"), "action"),
+}
+
+
+def look_of(level: str) -> Look:
+    """The look of a level; a level without one shows its own name, plainly."""
+    return LOOKS.get(level) or Look("circle", level.replace("-", " "))
