@@ -12,328 +12,919 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('auth', '0012_alter_user_first_name_max_length'),
+        ("auth", "0012_alter_user_first_name_max_length"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Stage',
+            name="Stage",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=12, verbose_name='code')),
-                ('name', models.CharField(max_length=80, verbose_name='name')),
-                ('drive_feed_through', models.FloatField(default=0, help_text='0 for grid drive; for a grounded grid from the commissioning record.', verbose_name='part of the drive that reaches the output')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=12, verbose_name="code")),
+                ("name", models.CharField(max_length=80, verbose_name="name")),
+                (
+                    "drive_feed_through",
+                    models.FloatField(
+                        default=0,
+                        help_text="0 for grid drive; for a grounded grid from the commissioning record.",
+                        verbose_name="part of the drive that reaches the output",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'stage',
+                "verbose_name": "stage",
             },
         ),
         migrations.CreateModel(
-            name='Station',
+            name="Station",
             fields=[
-                ('id', models.AutoField(primary_key=True, serialize=False)),
-                ('code', models.SlugField(unique=True, verbose_name='code')),
-                ('name', models.CharField(max_length=80, verbose_name='name')),
-                ('time_zone', models.CharField(default='UTC', max_length=60, validators=[station.models.transmitter.validate_time_zone], verbose_name='time zone')),
-                ('log_day', models.CharField(choices=[('utc', 'UTC day'), ('local', 'local day')], default='utc', max_length=5, verbose_name='log day')),
-                ('late_after_min', models.PositiveSmallIntegerField(default=15, verbose_name='late after, minutes')),
+                ("id", models.AutoField(primary_key=True, serialize=False)),
+                ("code", models.SlugField(unique=True, verbose_name="code")),
+                ("name", models.CharField(max_length=80, verbose_name="name")),
+                (
+                    "time_zone",
+                    models.CharField(
+                        default="UTC",
+                        max_length=60,
+                        validators=[station.models.transmitter.validate_time_zone],
+                        verbose_name="time zone",
+                    ),
+                ),
+                (
+                    "log_day",
+                    models.CharField(
+                        choices=[("utc", "UTC day"), ("local", "local day")],
+                        default="utc",
+                        max_length=5,
+                        verbose_name="log day",
+                    ),
+                ),
+                (
+                    "late_after_min",
+                    models.PositiveSmallIntegerField(
+                        default=15, verbose_name="late after, minutes"
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'station',
+                "verbose_name": "station",
             },
         ),
         migrations.CreateModel(
-            name='Person',
+            name="Person",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
-                ('username', models.CharField(error_messages={'unique': 'A user with that username already exists.'}, help_text='Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.', max_length=150, unique=True, validators=[django.contrib.auth.validators.UnicodeUsernameValidator()], verbose_name='username')),
-                ('first_name', models.CharField(blank=True, max_length=150, verbose_name='first name')),
-                ('last_name', models.CharField(blank=True, max_length=150, verbose_name='last name')),
-                ('email', models.EmailField(blank=True, max_length=254, verbose_name='email address')),
-                ('is_staff', models.BooleanField(default=False, help_text='Designates whether the user can log into this admin site.', verbose_name='staff status')),
-                ('is_active', models.BooleanField(default=True, help_text='Designates whether this user should be treated as active. Unselect this instead of deleting accounts.', verbose_name='active')),
-                ('date_joined', models.DateTimeField(default=django.utils.timezone.now, verbose_name='date joined')),
-                ('retired_at', models.DateTimeField(blank=True, null=True, verbose_name='retired at')),
-                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
-                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
-                ('station', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='people', to='station.station', verbose_name='station')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                (
+                    "last_login",
+                    models.DateTimeField(blank=True, null=True, verbose_name="last login"),
+                ),
+                (
+                    "is_superuser",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates that this user has all permissions without explicitly assigning them.",
+                        verbose_name="superuser status",
+                    ),
+                ),
+                (
+                    "username",
+                    models.CharField(
+                        error_messages={"unique": "A user with that username already exists."},
+                        help_text="Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.",
+                        max_length=150,
+                        unique=True,
+                        validators=[django.contrib.auth.validators.UnicodeUsernameValidator()],
+                        verbose_name="username",
+                    ),
+                ),
+                (
+                    "first_name",
+                    models.CharField(blank=True, max_length=150, verbose_name="first name"),
+                ),
+                (
+                    "last_name",
+                    models.CharField(blank=True, max_length=150, verbose_name="last name"),
+                ),
+                (
+                    "email",
+                    models.EmailField(blank=True, max_length=254, verbose_name="email address"),
+                ),
+                (
+                    "is_staff",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates whether the user can log into this admin site.",
+                        verbose_name="staff status",
+                    ),
+                ),
+                (
+                    "is_active",
+                    models.BooleanField(
+                        default=True,
+                        help_text="Designates whether this user should be treated as active. Unselect this instead of deleting accounts.",
+                        verbose_name="active",
+                    ),
+                ),
+                (
+                    "date_joined",
+                    models.DateTimeField(
+                        default=django.utils.timezone.now, verbose_name="date joined"
+                    ),
+                ),
+                (
+                    "retired_at",
+                    models.DateTimeField(blank=True, null=True, verbose_name="retired at"),
+                ),
+                (
+                    "groups",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.group",
+                        verbose_name="groups",
+                    ),
+                ),
+                (
+                    "user_permissions",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="Specific permissions for this user.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.permission",
+                        verbose_name="user permissions",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="people",
+                        to="station.station",
+                        verbose_name="station",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'person',
-                'verbose_name_plural': 'people',
-                'abstract': False,
+                "verbose_name": "person",
+                "verbose_name_plural": "people",
+                "abstract": False,
             },
             managers=[
-                ('objects', django.contrib.auth.models.UserManager()),
+                ("objects", django.contrib.auth.models.UserManager()),
             ],
         ),
         migrations.CreateModel(
-            name='Socket',
+            name="Socket",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=12, verbose_name='code')),
-                ('stage', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sockets', to='station.stage')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=12, verbose_name="code")),
+                (
+                    "stage",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="sockets",
+                        to="station.stage",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'socket',
+                "verbose_name": "socket",
             },
         ),
         migrations.AddField(
-            model_name='stage',
-            name='station',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station'),
+            model_name="stage",
+            name="station",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="station.station"
+            ),
         ),
         migrations.CreateModel(
-            name='Antenna',
+            name="Antenna",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=12, verbose_name='code')),
-                ('name', models.CharField(blank=True, max_length=80, verbose_name='name')),
-                ('low_khz', models.FloatField(verbose_name='lowest frequency, kHz')),
-                ('high_khz', models.FloatField(verbose_name='highest frequency, kHz')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=12, verbose_name="code")),
+                ("name", models.CharField(blank=True, max_length=80, verbose_name="name")),
+                ("low_khz", models.FloatField(verbose_name="lowest frequency, kHz")),
+                ("high_khz", models.FloatField(verbose_name="highest frequency, kHz")),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'antenna',
-                'ordering': ['code'],
+                "verbose_name": "antenna",
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='Transmitter',
+            name="Transmitter",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=12, verbose_name='code')),
-                ('name', models.CharField(max_length=80, verbose_name='name')),
-                ('full_power_kw', models.FloatField(validators=[django.core.validators.MinValueValidator(0.001)], verbose_name='full power, kW')),
-                ('default_modulation', models.CharField(choices=[('on', 'programme on'), ('paused', 'programme paused'), ('carrier', 'carrier alone for 20 minutes')], default='on', max_length=8, verbose_name='modulation while readings are taken')),
-                ('sheet_order', models.PositiveSmallIntegerField(default=0, verbose_name='order')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=12, verbose_name="code")),
+                ("name", models.CharField(max_length=80, verbose_name="name")),
+                (
+                    "full_power_kw",
+                    models.FloatField(
+                        validators=[django.core.validators.MinValueValidator(0.001)],
+                        verbose_name="full power, kW",
+                    ),
+                ),
+                (
+                    "default_modulation",
+                    models.CharField(
+                        choices=[
+                            ("on", "programme on"),
+                            ("paused", "programme paused"),
+                            ("carrier", "carrier alone for 20 minutes"),
+                        ],
+                        default="on",
+                        max_length=8,
+                        verbose_name="modulation while readings are taken",
+                    ),
+                ),
+                ("sheet_order", models.PositiveSmallIntegerField(default=0, verbose_name="order")),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'transmitter',
-                'ordering': ['sheet_order', 'code'],
-            },
-        ),
-        migrations.AddField(
-            model_name='stage',
-            name='transmitter',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stages', to='station.transmitter'),
-        ),
-        migrations.CreateModel(
-            name='RoundInterval',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('state', models.CharField(choices=[('off', 'off'), ('black_heat', 'black heat'), ('warming', 'warming'), ('standby', 'standby'), ('no_drive', 'HT on, no drive'), ('test_load', 'test into load'), ('on_air', 'on air, full power'), ('reduced', 'on air, reduced power'), ('recycling', 'recycling'), ('tripped', 'tripped, locked out'), ('isolated', 'isolated for work')], max_length=12, verbose_name='state')),
-                ('minutes', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(5)], verbose_name='minutes')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-                ('transmitter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='intervals', to='station.transmitter')),
-            ],
-            options={
-                'verbose_name': 'round interval',
-            },
-        ),
-        migrations.CreateModel(
-            name='PowerLevel',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('power_kw', models.FloatField(validators=[django.core.validators.MinValueValidator(0.001)], verbose_name='power, kW')),
-                ('set_by', models.CharField(choices=[('tap', 'HT tap'), ('coupling', 'coupling')], default='tap', max_length=8, verbose_name='set by')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-                ('transmitter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='power_levels', to='station.transmitter')),
-            ],
-            options={
-                'verbose_name': 'power level',
-                'ordering': ['power_kw'],
-            },
-        ),
-        migrations.CreateModel(
-            name='Meter',
-            fields=[
-                ('id', models.AutoField(primary_key=True, serialize=False)),
-                ('code', models.SlugField(max_length=40, verbose_name='code')),
-                ('label', models.CharField(max_length=60, verbose_name='label')),
-                ('quantity', models.CharField(max_length=24, verbose_name='quantity')),
-                ('unit', models.CharField(max_length=8, verbose_name='unit')),
-                ('decimals', models.PositiveSmallIntegerField(verbose_name='decimals')),
-                ('panel_group', models.CharField(max_length=40, verbose_name='panel group')),
-                ('sheet_order', models.PositiveSmallIntegerField(verbose_name='order on the sheet')),
-                ('includes', models.CharField(blank=True, help_text='For a current: anode alone, or anode and grid (a cathode meter).', max_length=80, verbose_name='what it includes')),
-                ('moves', models.CharField(choices=[('none', 'not at all'), ('fast', 'at once'), ('slow', 'with a lag of minutes')], default='none', max_length=4, verbose_name='how modulation moves it')),
-                ('occasion', models.CharField(choices=[('round', 'each round'), ('shift', 'once a shift and at a wave change'), ('test', 'at a test')], default='round', max_length=5, verbose_name='read')),
-                ('scatter', models.FloatField(blank=True, null=True, verbose_name='own scatter, one sigma')),
-                ('socket', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='station.socket')),
-                ('stage', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='station.stage')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-                ('transmitter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='meters', to='station.transmitter')),
-            ],
-            options={
-                'verbose_name': 'meter',
-                'ordering': ['transmitter', 'sheet_order'],
-            },
-        ),
-        migrations.CreateModel(
-            name='CoilSet',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=12, verbose_name='code')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-                ('transmitter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='coil_sets', to='station.transmitter')),
-            ],
-            options={
-                'verbose_name': 'coil set',
-                'ordering': ['code'],
-            },
-        ),
-        migrations.CreateModel(
-            name='TubeType',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=20, verbose_name='code')),
-                ('name', models.CharField(blank=True, max_length=80, verbose_name='name')),
-                ('filament_voltage_v', models.FloatField(verbose_name='rated filament voltage, V')),
-                ('filament_minimum_v', models.FloatField(verbose_name="maker's minimum filament voltage, V")),
-                ('filament_maximum_v', models.FloatField(verbose_name="maker's maximum filament voltage, V")),
-                ('rated_life_h', models.FloatField(verbose_name='rated life, filament hours')),
-                ('lead_time_days', models.PositiveSmallIntegerField(verbose_name='lead time, days')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-            ],
-            options={
-                'verbose_name': 'tube type',
+                "verbose_name": "transmitter",
+                "ordering": ["sheet_order", "code"],
             },
         ),
         migrations.AddField(
-            model_name='socket',
-            name='fits',
-            field=models.ManyToManyField(related_name='sockets', to='station.tubetype', verbose_name='tube types'),
+            model_name="stage",
+            name="transmitter",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="stages",
+                to="station.transmitter",
+            ),
         ),
         migrations.CreateModel(
-            name='Wave',
+            name="RoundInterval",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('frequency_khz', models.FloatField(verbose_name='frequency, kHz')),
-                ('antenna', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='waves', to='station.antenna')),
-                ('coil_set', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='station.coilset')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-                ('transmitter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='waves', to='station.transmitter')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("off", "off"),
+                            ("black_heat", "black heat"),
+                            ("warming", "warming"),
+                            ("standby", "standby"),
+                            ("no_drive", "HT on, no drive"),
+                            ("test_load", "test into load"),
+                            ("on_air", "on air, full power"),
+                            ("reduced", "on air, reduced power"),
+                            ("recycling", "recycling"),
+                            ("tripped", "tripped, locked out"),
+                            ("isolated", "isolated for work"),
+                        ],
+                        max_length=12,
+                        verbose_name="state",
+                    ),
+                ),
+                (
+                    "minutes",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(5)],
+                        verbose_name="minutes",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+                (
+                    "transmitter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="intervals",
+                        to="station.transmitter",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'wave',
-                'ordering': ['frequency_khz'],
+                "verbose_name": "round interval",
             },
         ),
         migrations.CreateModel(
-            name='Normal',
+            name="PowerLevel",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('power_kw', models.FloatField(blank=True, null=True, verbose_name='power, kW')),
-                ('frequency_khz', models.FloatField(blank=True, null=True, verbose_name='wave, kHz')),
-                ('value', models.FloatField(verbose_name='value')),
-                ('meter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='normals', to='station.meter')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "power_kw",
+                    models.FloatField(
+                        validators=[django.core.validators.MinValueValidator(0.001)],
+                        verbose_name="power, kW",
+                    ),
+                ),
+                (
+                    "set_by",
+                    models.CharField(
+                        choices=[("tap", "HT tap"), ("coupling", "coupling")],
+                        default="tap",
+                        max_length=8,
+                        verbose_name="set by",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+                (
+                    "transmitter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="power_levels",
+                        to="station.transmitter",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'normal value',
-                'constraints': [models.UniqueConstraint(models.F('station'), models.F('meter'), django.db.models.functions.comparison.Coalesce('power_kw', 0.0), django.db.models.functions.comparison.Coalesce('frequency_khz', 0.0), name='normal_value')],
+                "verbose_name": "power level",
+                "ordering": ["power_kw"],
             },
         ),
         migrations.CreateModel(
-            name='Limit',
+            name="Meter",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('state', models.CharField(blank=True, choices=[('off', 'off'), ('black_heat', 'black heat'), ('warming', 'warming'), ('standby', 'standby'), ('no_drive', 'HT on, no drive'), ('test_load', 'test into load'), ('on_air', 'on air, full power'), ('reduced', 'on air, reduced power'), ('recycling', 'recycling'), ('tripped', 'tripped, locked out'), ('isolated', 'isolated for work')], max_length=12, verbose_name='state')),
-                ('frequency_khz', models.FloatField(blank=True, null=True, verbose_name='wave, kHz')),
-                ('power_kw', models.FloatField(blank=True, null=True, verbose_name='power, kW')),
-                ('modulation', models.CharField(blank=True, choices=[('carrier', 'carrier'), ('on', 'programme on')], max_length=8, verbose_name='modulation')),
-                ('low_alarm', models.FloatField(blank=True, null=True, verbose_name='low alarm')),
-                ('low_warning', models.FloatField(blank=True, null=True, verbose_name='low warning')),
-                ('high_warning', models.FloatField(blank=True, null=True, verbose_name='high warning')),
-                ('high_alarm', models.FloatField(blank=True, null=True, verbose_name='high alarm')),
-                ('is_from_normal', models.BooleanField(default=False, verbose_name='distances from the normal value')),
-                ('deadband', models.FloatField(blank=True, null=True, verbose_name='deadband')),
-                ('priority', models.CharField(choices=[('high', 'high'), ('medium', 'medium'), ('low', 'low')], default='medium', max_length=6, verbose_name='priority')),
-                ('advice', models.TextField(blank=True, verbose_name='what to do')),
-                ('valid_from', models.DateTimeField(verbose_name='valid from')),
-                ('reason', models.CharField(max_length=200, verbose_name='reason')),
-                ('author', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('meter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='limits', to='station.meter')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
+                ("id", models.AutoField(primary_key=True, serialize=False)),
+                ("code", models.SlugField(max_length=40, verbose_name="code")),
+                ("label", models.CharField(max_length=60, verbose_name="label")),
+                ("quantity", models.CharField(max_length=24, verbose_name="quantity")),
+                ("unit", models.CharField(max_length=8, verbose_name="unit")),
+                ("decimals", models.PositiveSmallIntegerField(verbose_name="decimals")),
+                ("panel_group", models.CharField(max_length=40, verbose_name="panel group")),
+                (
+                    "sheet_order",
+                    models.PositiveSmallIntegerField(verbose_name="order on the sheet"),
+                ),
+                (
+                    "includes",
+                    models.CharField(
+                        blank=True,
+                        help_text="For a current: anode alone, or anode and grid (a cathode meter).",
+                        max_length=80,
+                        verbose_name="what it includes",
+                    ),
+                ),
+                (
+                    "moves",
+                    models.CharField(
+                        choices=[
+                            ("none", "not at all"),
+                            ("fast", "at once"),
+                            ("slow", "with a lag of minutes"),
+                        ],
+                        default="none",
+                        max_length=4,
+                        verbose_name="how modulation moves it",
+                    ),
+                ),
+                (
+                    "occasion",
+                    models.CharField(
+                        choices=[
+                            ("round", "each round"),
+                            ("shift", "once a shift and at a wave change"),
+                            ("test", "at a test"),
+                        ],
+                        default="round",
+                        max_length=5,
+                        verbose_name="read",
+                    ),
+                ),
+                (
+                    "scatter",
+                    models.FloatField(blank=True, null=True, verbose_name="own scatter, one sigma"),
+                ),
+                (
+                    "socket",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="station.socket",
+                    ),
+                ),
+                (
+                    "stage",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="station.stage",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+                (
+                    "transmitter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="meters",
+                        to="station.transmitter",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'limit',
-                'ordering': ['meter', 'valid_from'],
-                'constraints': [models.UniqueConstraint(models.F('station'), models.F('meter'), models.F('state'), django.db.models.functions.comparison.Coalesce('frequency_khz', 0.0), django.db.models.functions.comparison.Coalesce('power_kw', 0.0), models.F('modulation'), models.F('valid_from'), name='limit_version')],
+                "verbose_name": "meter",
+                "ordering": ["transmitter", "sheet_order"],
             },
         ),
         migrations.CreateModel(
-            name='Instrument',
+            name="CoilSet",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('valid_from', models.DateTimeField(verbose_name='from')),
-                ('valid_until', models.DateTimeField(blank=True, null=True, verbose_name='until')),
-                ('scale_low', models.FloatField(default=0, verbose_name='bottom of scale')),
-                ('full_scale', models.FloatField(verbose_name='full scale')),
-                ('step', models.FloatField(verbose_name='smallest step read')),
-                ('class_percent', models.FloatField(blank=True, help_text='per cent of full scale', null=True, verbose_name='class')),
-                ('scale_law', models.CharField(choices=[('linear', 'linear'), ('square', 'square law'), ('counter', 'counter')], default='linear', max_length=8, verbose_name='scale law')),
-                ('meter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='instruments', to='station.meter')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=12, verbose_name="code")),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+                (
+                    "transmitter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="coil_sets",
+                        to="station.transmitter",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'instrument',
-                'ordering': ['meter', 'valid_from'],
-                'constraints': [models.UniqueConstraint(fields=('station', 'meter', 'valid_from'), name='instrument_from'), models.UniqueConstraint(condition=models.Q(('valid_until__isnull', True)), fields=('station', 'meter'), name='instrument_one_in_use'), models.CheckConstraint(condition=models.Q(('step__gt', 0)), name='instrument_step_positive')],
+                "verbose_name": "coil set",
+                "ordering": ["code"],
+            },
+        ),
+        migrations.CreateModel(
+            name="TubeType",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=20, verbose_name="code")),
+                ("name", models.CharField(blank=True, max_length=80, verbose_name="name")),
+                ("filament_voltage_v", models.FloatField(verbose_name="rated filament voltage, V")),
+                (
+                    "filament_minimum_v",
+                    models.FloatField(verbose_name="maker's minimum filament voltage, V"),
+                ),
+                (
+                    "filament_maximum_v",
+                    models.FloatField(verbose_name="maker's maximum filament voltage, V"),
+                ),
+                ("rated_life_h", models.FloatField(verbose_name="rated life, filament hours")),
+                (
+                    "lead_time_days",
+                    models.PositiveSmallIntegerField(verbose_name="lead time, days"),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "tube type",
+            },
+        ),
+        migrations.AddField(
+            model_name="socket",
+            name="fits",
+            field=models.ManyToManyField(
+                related_name="sockets", to="station.tubetype", verbose_name="tube types"
+            ),
+        ),
+        migrations.CreateModel(
+            name="Wave",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("frequency_khz", models.FloatField(verbose_name="frequency, kHz")),
+                (
+                    "antenna",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="waves",
+                        to="station.antenna",
+                    ),
+                ),
+                (
+                    "coil_set",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="station.coilset",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+                (
+                    "transmitter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="waves",
+                        to="station.transmitter",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "wave",
+                "ordering": ["frequency_khz"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Normal",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("power_kw", models.FloatField(blank=True, null=True, verbose_name="power, kW")),
+                (
+                    "frequency_khz",
+                    models.FloatField(blank=True, null=True, verbose_name="wave, kHz"),
+                ),
+                ("value", models.FloatField(verbose_name="value")),
+                (
+                    "meter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="normals",
+                        to="station.meter",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "normal value",
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("station"),
+                        models.F("meter"),
+                        django.db.models.functions.comparison.Coalesce("power_kw", 0.0),
+                        django.db.models.functions.comparison.Coalesce("frequency_khz", 0.0),
+                        name="normal_value",
+                    )
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Limit",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("off", "off"),
+                            ("black_heat", "black heat"),
+                            ("warming", "warming"),
+                            ("standby", "standby"),
+                            ("no_drive", "HT on, no drive"),
+                            ("test_load", "test into load"),
+                            ("on_air", "on air, full power"),
+                            ("reduced", "on air, reduced power"),
+                            ("recycling", "recycling"),
+                            ("tripped", "tripped, locked out"),
+                            ("isolated", "isolated for work"),
+                        ],
+                        max_length=12,
+                        verbose_name="state",
+                    ),
+                ),
+                (
+                    "frequency_khz",
+                    models.FloatField(blank=True, null=True, verbose_name="wave, kHz"),
+                ),
+                ("power_kw", models.FloatField(blank=True, null=True, verbose_name="power, kW")),
+                (
+                    "modulation",
+                    models.CharField(
+                        blank=True,
+                        choices=[("carrier", "carrier"), ("on", "programme on")],
+                        max_length=8,
+                        verbose_name="modulation",
+                    ),
+                ),
+                ("low_alarm", models.FloatField(blank=True, null=True, verbose_name="low alarm")),
+                (
+                    "low_warning",
+                    models.FloatField(blank=True, null=True, verbose_name="low warning"),
+                ),
+                (
+                    "high_warning",
+                    models.FloatField(blank=True, null=True, verbose_name="high warning"),
+                ),
+                ("high_alarm", models.FloatField(blank=True, null=True, verbose_name="high alarm")),
+                (
+                    "is_from_normal",
+                    models.BooleanField(
+                        default=False, verbose_name="distances from the normal value"
+                    ),
+                ),
+                ("deadband", models.FloatField(blank=True, null=True, verbose_name="deadband")),
+                (
+                    "priority",
+                    models.CharField(
+                        choices=[("high", "high"), ("medium", "medium"), ("low", "low")],
+                        default="medium",
+                        max_length=6,
+                        verbose_name="priority",
+                    ),
+                ),
+                ("advice", models.TextField(blank=True, verbose_name="what to do")),
+                ("valid_from", models.DateTimeField(verbose_name="valid from")),
+                ("reason", models.CharField(max_length=200, verbose_name="reason")),
+                (
+                    "author",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "meter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="limits",
+                        to="station.meter",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "limit",
+                "ordering": ["meter", "valid_from"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("station"),
+                        models.F("meter"),
+                        models.F("state"),
+                        django.db.models.functions.comparison.Coalesce("frequency_khz", 0.0),
+                        django.db.models.functions.comparison.Coalesce("power_kw", 0.0),
+                        models.F("modulation"),
+                        models.F("valid_from"),
+                        name="limit_version",
+                    )
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Instrument",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("valid_from", models.DateTimeField(verbose_name="from")),
+                ("valid_until", models.DateTimeField(blank=True, null=True, verbose_name="until")),
+                ("scale_low", models.FloatField(default=0, verbose_name="bottom of scale")),
+                ("full_scale", models.FloatField(verbose_name="full scale")),
+                ("step", models.FloatField(verbose_name="smallest step read")),
+                (
+                    "class_percent",
+                    models.FloatField(
+                        blank=True,
+                        help_text="per cent of full scale",
+                        null=True,
+                        verbose_name="class",
+                    ),
+                ),
+                (
+                    "scale_law",
+                    models.CharField(
+                        choices=[
+                            ("linear", "linear"),
+                            ("square", "square law"),
+                            ("counter", "counter"),
+                        ],
+                        default="linear",
+                        max_length=8,
+                        verbose_name="scale law",
+                    ),
+                ),
+                (
+                    "meter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="instruments",
+                        to="station.meter",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "instrument",
+                "ordering": ["meter", "valid_from"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("station", "meter", "valid_from"), name="instrument_from"
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("valid_until__isnull", True)),
+                        fields=("station", "meter"),
+                        name="instrument_one_in_use",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("step__gt", 0)), name="instrument_step_positive"
+                    ),
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='antenna',
-            constraint=models.UniqueConstraint(fields=('station', 'code'), name='antenna_code'),
+            model_name="antenna",
+            constraint=models.UniqueConstraint(fields=("station", "code"), name="antenna_code"),
         ),
         migrations.AddConstraint(
-            model_name='antenna',
-            constraint=models.CheckConstraint(condition=models.Q(('low_khz__lte', models.F('high_khz'))), name='antenna_range'),
+            model_name="antenna",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("low_khz__lte", models.F("high_khz"))), name="antenna_range"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='transmitter',
-            constraint=models.UniqueConstraint(fields=('station', 'code'), name='transmitter_code'),
+            model_name="transmitter",
+            constraint=models.UniqueConstraint(fields=("station", "code"), name="transmitter_code"),
         ),
         migrations.AddConstraint(
-            model_name='stage',
-            constraint=models.UniqueConstraint(fields=('station', 'transmitter', 'code'), name='stage_code'),
+            model_name="stage",
+            constraint=models.UniqueConstraint(
+                fields=("station", "transmitter", "code"), name="stage_code"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='roundinterval',
-            constraint=models.UniqueConstraint(fields=('station', 'transmitter', 'state'), name='round_interval_state'),
+            model_name="roundinterval",
+            constraint=models.UniqueConstraint(
+                fields=("station", "transmitter", "state"), name="round_interval_state"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='powerlevel',
-            constraint=models.UniqueConstraint(fields=('station', 'transmitter', 'power_kw', 'set_by'), name='power_level'),
+            model_name="powerlevel",
+            constraint=models.UniqueConstraint(
+                fields=("station", "transmitter", "power_kw", "set_by"), name="power_level"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='meter',
-            constraint=models.UniqueConstraint(fields=('station', 'transmitter', 'code'), name='meter_code'),
+            model_name="meter",
+            constraint=models.UniqueConstraint(
+                fields=("station", "transmitter", "code"), name="meter_code"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='coilset',
-            constraint=models.UniqueConstraint(fields=('station', 'transmitter', 'code'), name='coil_set_code'),
+            model_name="coilset",
+            constraint=models.UniqueConstraint(
+                fields=("station", "transmitter", "code"), name="coil_set_code"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tubetype',
-            constraint=models.UniqueConstraint(fields=('station', 'code'), name='tube_type_code'),
+            model_name="tubetype",
+            constraint=models.UniqueConstraint(fields=("station", "code"), name="tube_type_code"),
         ),
         migrations.AddConstraint(
-            model_name='socket',
-            constraint=models.UniqueConstraint(fields=('station', 'stage', 'code'), name='socket_code'),
+            model_name="socket",
+            constraint=models.UniqueConstraint(
+                fields=("station", "stage", "code"), name="socket_code"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='wave',
-            constraint=models.UniqueConstraint(fields=('station', 'transmitter', 'frequency_khz'), name='wave_frequency'),
+            model_name="wave",
+            constraint=models.UniqueConstraint(
+                fields=("station", "transmitter", "frequency_khz"), name="wave_frequency"
+            ),
         ),
     ]
