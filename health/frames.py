@@ -63,7 +63,12 @@ def place_list(standing: pd.DataFrame) -> list[tuple]:
 
 def band_row(book: LimitBook, meter, place: Place, epoch) -> tuple:
     band = book.band(meter, place, epoch) if epoch else Band()
-    low, high = (
-        np.nan if limit is None else limit for limit in (band.low_alarm, band.high_alarm)
+    low, high = (np.nan if limit is None else limit for limit in (band.low_alarm, band.high_alarm))
+    return (
+        low,
+        high,
+        band.deadband,
+        band.limit_id or 0,
+        band.priority,
+        is_live(meter, place.state),
     )
-    return (low, high, band.deadband, band.limit_id or 0, band.priority, is_live(meter, place.state))

@@ -63,9 +63,7 @@ def state_body(row: StateChange) -> Body:
     }
 
 
-def correction_body(
-    row: Correction, ended: Iterable[Reading], brought: Iterable[Reading]
-) -> Body:
+def correction_body(row: Correction, ended: Iterable[Reading], brought: Iterable[Reading]) -> Body:
     """A correction of whole entries names none of their readings: they end with the entry."""
     return {
         "of": row.of.no,

@@ -4,7 +4,9 @@ A log row never carries its operating point: a change that was written late or c
 every reading after it without touching one.
 """
 
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -83,13 +85,29 @@ def points_at(standing: pd.DataFrame, minutes: npt.NDArray[np.int64]) -> pd.Data
     return points
 
 
+def points_by_minute(
+    standing: pd.DataFrame, minutes: Iterable[int]
+) -> dict[int, OperatingPoint]:
+    """The operating point at each of these minutes, for a page."""
+    wanted = np.array(sorted(set(minutes)), dtype=np.int64)
+    found = points_at(standing, wanted).astype(object)
+    rows = found.where(found.notna(), None).to_dict("records")
+    return {
+        int(minute): operating_point(row) for minute, row in zip(wanted, rows, strict=True)
+    }
+
+
+def operating_point(row: Mapping[Hashable, Any]) -> OperatingPoint:
+    words = {name: row[name] or "" for name in ("state", "antenna", "coil_set", "set_by")}
+    return OperatingPoint(
+        **words,
+        frequency_khz=row["frequency_khz"],
+        power_kw=row["power_kw"],
+        run=int(row["run"]),
+        since=row["since"],
+    )
+
+
 def point_at(standing: pd.DataFrame, minute: int) -> OperatingPoint:
     """One operating point, for a page."""
-    row = points_at(standing, np.array([minute], dtype=np.int64)).iloc[0]
-    known = {name: None if pd.isna(value) else value for name, value in row.items()}
-    words = {name: known[name] or "" for name in ("state", "antenna", "coil_set", "set_by")}
-    numbers = {
-        name: None if known[name] is None else float(known[name])
-        for name in ("frequency_khz", "power_kw")
-    }
-    return OperatingPoint(**words, **numbers, run=int(row["run"]), since=known["since"])
+    return points_by_minute(standing, [minute])[minute]

@@ -64,9 +64,7 @@ class TypedReading:
 
 def to_re_read(text: str, problem: str) -> TypedReading:
     """The typed text kept as it is, with a sentence; no number is invented."""
-    return TypedReading(
-        code=ReadingCode.TO_RE_READ, text=text[:LONGEST_TEXT], problem=problem
-    )
+    return TypedReading(code=ReadingCode.TO_RE_READ, text=text[:LONGEST_TEXT], problem=problem)
 
 
 def read_typed(text: str, scale: Scale | None) -> TypedReading:

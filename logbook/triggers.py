@@ -134,9 +134,7 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
     with connection.cursor() as cursor:
         cursor.execute(catalogue[connection.vendor])
         present = {row[0] for row in cursor.fetchall()}
-    wanted = [
-        name for model in log_models() for name in trigger_names(model, connection.vendor)
-    ]
+    wanted = [name for model in log_models() for name in trigger_names(model, connection.vendor)]
     return [name for name in wanted if name not in present]
 
 

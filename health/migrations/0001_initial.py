@@ -5,55 +5,128 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('logbook', '0002_initial'),
-        ('station', '0001_initial'),
+        ("logbook", "0002_initial"),
+        ("station", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Judged',
+            name="Judged",
             fields=[
-                ('entry', models.OneToOneField(db_constraint=False, on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='judged', serialize=False, to='logbook.entry')),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="judged",
+                        serialize=False,
+                        to="logbook.entry",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'judged entry',
+                "verbose_name": "judged entry",
             },
         ),
         migrations.CreateModel(
-            name='Judging',
+            name="Judging",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('rejudge_from', models.IntegerField(null=True)),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-                ('transmitter', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='judging', to='station.transmitter')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("rejudge_from", models.IntegerField(null=True)),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+                (
+                    "transmitter",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="judging",
+                        to="station.transmitter",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'judging',
+                "verbose_name": "judging",
             },
         ),
         migrations.CreateModel(
-            name='Episode',
+            name="Episode",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('rule', models.CharField(max_length=24, verbose_name='rule')),
-                ('first_no', models.PositiveIntegerField(verbose_name='first entry')),
-                ('since_minute', models.IntegerField()),
-                ('until_minute', models.IntegerField(null=True)),
-                ('priority', models.CharField(choices=[('high', 'high'), ('medium', 'medium'), ('low', 'low')], max_length=6, verbose_name='priority')),
-                ('evidence', models.JSONField(default=dict)),
-                ('meter', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='episodes', to='station.meter')),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='station.station')),
-                ('transmitter', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='episodes', to='station.transmitter')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("rule", models.CharField(max_length=24, verbose_name="rule")),
+                ("first_no", models.PositiveIntegerField(verbose_name="first entry")),
+                ("since_minute", models.IntegerField()),
+                ("until_minute", models.IntegerField(null=True)),
+                (
+                    "priority",
+                    models.CharField(
+                        choices=[("high", "high"), ("medium", "medium"), ("low", "low")],
+                        max_length=6,
+                        verbose_name="priority",
+                    ),
+                ),
+                ("evidence", models.JSONField(default=dict)),
+                (
+                    "meter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="episodes",
+                        to="station.meter",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+                (
+                    "transmitter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="episodes",
+                        to="station.transmitter",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'flag',
-                'ordering': ['since_minute', 'meter', 'rule'],
-                'indexes': [models.Index(fields=['transmitter', 'since_minute'], name='episode_by_instant'), models.Index(condition=models.Q(('until_minute__isnull', True)), fields=['transmitter'], name='episode_standing')],
-                'constraints': [models.UniqueConstraint(fields=('station', 'transmitter', 'rule', 'meter', 'first_no'), name='episode_key')],
+                "verbose_name": "flag",
+                "ordering": ["since_minute", "meter", "rule"],
+                "indexes": [
+                    models.Index(fields=["transmitter", "since_minute"], name="episode_by_instant"),
+                    models.Index(
+                        condition=models.Q(("until_minute__isnull", True)),
+                        fields=["transmitter"],
+                        name="episode_standing",
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("station", "transmitter", "rule", "meter", "first_no"),
+                        name="episode_key",
+                    )
+                ],
             },
         ),
     ]

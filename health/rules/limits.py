@@ -107,9 +107,7 @@ def ended(episode: Episode, ordered: pd.DataFrame, ends: npt.NDArray[np.intp]) -
     return replace(episode, until=int(ordered["minute"].iloc[row])) if row >= 0 else episode
 
 
-def begun(
-    ordered: pd.DataFrame, side: str, row: int, ends: npt.NDArray[np.intp]
-) -> Episode:
+def begun(ordered: pd.DataFrame, side: str, row: int, ends: npt.NDArray[np.intp]) -> Episode:
     reading = ordered.iloc[row]
     end = first_end(ordered, reading["meter_id"], ends, row)
     return Episode(

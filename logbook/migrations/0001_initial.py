@@ -5,93 +5,243 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Entry',
+            name="Entry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('no', models.PositiveIntegerField(verbose_name='number')),
-                ('kind', models.CharField(choices=[('round', 'round of readings'), ('state', 'change of state'), ('correction', 'correction'), ('remark', 'remark')], max_length=12, verbose_name='kind')),
-                ('observed_at', models.DateTimeField(verbose_name='observed at')),
-                ('entered_at', models.DateTimeField(verbose_name='entered at')),
-                ('name_as_written', models.CharField(max_length=160, verbose_name='by')),
-                ('source', models.CharField(choices=[('person', 'typed by a person'), ('import', 'imported')], default='person', max_length=8)),
-                ('client_key', models.CharField(blank=True, max_length=40)),
-                ('payload_digest', models.BinaryField(max_length=32, null=True)),
-                ('digest', models.BinaryField(max_length=32)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("no", models.PositiveIntegerField(verbose_name="number")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("round", "round of readings"),
+                            ("state", "change of state"),
+                            ("correction", "correction"),
+                            ("remark", "remark"),
+                        ],
+                        max_length=12,
+                        verbose_name="kind",
+                    ),
+                ),
+                ("observed_at", models.DateTimeField(verbose_name="observed at")),
+                ("entered_at", models.DateTimeField(verbose_name="entered at")),
+                ("name_as_written", models.CharField(max_length=160, verbose_name="by")),
+                (
+                    "source",
+                    models.CharField(
+                        choices=[("person", "typed by a person"), ("import", "imported")],
+                        default="person",
+                        max_length=8,
+                    ),
+                ),
+                ("client_key", models.CharField(blank=True, max_length=40)),
+                ("payload_digest", models.BinaryField(max_length=32, null=True)),
+                ("digest", models.BinaryField(max_length=32)),
             ],
             options={
-                'verbose_name': 'entry',
+                "verbose_name": "entry",
             },
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('minute', models.IntegerField()),
-                ('value', models.FloatField(null=True)),
-                ('code', models.CharField(blank=True, choices=[('R', 'not running'), ('F', 'meter faulty'), ('A', 'not accessible'), ('N', 'not read'), ('T', 'to be re-read')], max_length=1)),
-                ('bound', models.CharField(blank=True, choices=[('>', 'above'), ('<', 'below')], max_length=1)),
-                ('mark', models.CharField(blank=True, choices=[('?', 'doubtful'), ('=', 'confirmed')], max_length=1)),
-                ('text', models.CharField(blank=True, max_length=40)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("minute", models.IntegerField()),
+                ("value", models.FloatField(null=True)),
+                (
+                    "code",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("R", "not running"),
+                            ("F", "meter faulty"),
+                            ("A", "not accessible"),
+                            ("N", "not read"),
+                            ("T", "to be re-read"),
+                        ],
+                        max_length=1,
+                    ),
+                ),
+                (
+                    "bound",
+                    models.CharField(
+                        blank=True, choices=[(">", "above"), ("<", "below")], max_length=1
+                    ),
+                ),
+                (
+                    "mark",
+                    models.CharField(
+                        blank=True, choices=[("?", "doubtful"), ("=", "confirmed")], max_length=1
+                    ),
+                ),
+                ("text", models.CharField(blank=True, max_length=40)),
             ],
             options={
-                'verbose_name': 'reading',
+                "verbose_name": "reading",
             },
         ),
         migrations.CreateModel(
-            name='Correction',
+            name="Correction",
             fields=[
-                ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='%(class)s', serialize=False, to='logbook.entry')),
-                ('scope', models.CharField(choices=[('values', 'some values'), ('anew', 'the whole entry, written anew'), ('void', 'the whole entry, void'), ('choice', 'the other of two rounds was chosen')], max_length=6, verbose_name='scope')),
-                ('reason', models.CharField(max_length=200, verbose_name='reason')),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        primary_key=True,
+                        related_name="%(class)s",
+                        serialize=False,
+                        to="logbook.entry",
+                    ),
+                ),
+                (
+                    "scope",
+                    models.CharField(
+                        choices=[
+                            ("values", "some values"),
+                            ("anew", "the whole entry, written anew"),
+                            ("void", "the whole entry, void"),
+                            ("choice", "the other of two rounds was chosen"),
+                        ],
+                        max_length=6,
+                        verbose_name="scope",
+                    ),
+                ),
+                ("reason", models.CharField(max_length=200, verbose_name="reason")),
             ],
             options={
-                'verbose_name': 'correction',
+                "verbose_name": "correction",
             },
         ),
         migrations.CreateModel(
-            name='Remark',
+            name="Remark",
             fields=[
-                ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='%(class)s', serialize=False, to='logbook.entry')),
-                ('text', models.TextField(verbose_name='remark')),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        primary_key=True,
+                        related_name="%(class)s",
+                        serialize=False,
+                        to="logbook.entry",
+                    ),
+                ),
+                ("text", models.TextField(verbose_name="remark")),
             ],
             options={
-                'verbose_name': 'remark',
+                "verbose_name": "remark",
             },
         ),
         migrations.CreateModel(
-            name='Round',
+            name="Round",
             fields=[
-                ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='%(class)s', serialize=False, to='logbook.entry')),
-                ('slot', models.DateTimeField(verbose_name='slot')),
-                ('kind', models.CharField(choices=[('routine', 'routine'), ('as_found', 'as found'), ('as_left', 'as left'), ('extra', 'extra')], default='routine', max_length=8, verbose_name='kind')),
-                ('modulation', models.CharField(choices=[('on', 'programme on'), ('paused', 'programme paused'), ('carrier', 'carrier alone for 20 minutes')], max_length=8, verbose_name='modulation')),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        primary_key=True,
+                        related_name="%(class)s",
+                        serialize=False,
+                        to="logbook.entry",
+                    ),
+                ),
+                ("slot", models.DateTimeField(verbose_name="slot")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("routine", "routine"),
+                            ("as_found", "as found"),
+                            ("as_left", "as left"),
+                            ("extra", "extra"),
+                        ],
+                        default="routine",
+                        max_length=8,
+                        verbose_name="kind",
+                    ),
+                ),
+                (
+                    "modulation",
+                    models.CharField(
+                        choices=[
+                            ("on", "programme on"),
+                            ("paused", "programme paused"),
+                            ("carrier", "carrier alone for 20 minutes"),
+                        ],
+                        max_length=8,
+                        verbose_name="modulation",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'round',
+                "verbose_name": "round",
             },
         ),
         migrations.CreateModel(
-            name='StateChange',
+            name="StateChange",
             fields=[
-                ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='%(class)s', serialize=False, to='logbook.entry')),
-                ('state', models.CharField(blank=True, choices=[('off', 'off'), ('black_heat', 'black heat'), ('warming', 'warming'), ('standby', 'standby'), ('no_drive', 'HT on, no drive'), ('test_load', 'test into load'), ('on_air', 'on air, full power'), ('reduced', 'on air, reduced power'), ('recycling', 'recycling'), ('tripped', 'tripped, locked out'), ('isolated', 'isolated for work')], max_length=12, verbose_name='state')),
-                ('frequency_khz', models.FloatField(null=True, verbose_name='frequency, kHz')),
-                ('power_kw', models.FloatField(null=True, verbose_name='power, kW')),
-                ('set_by', models.CharField(blank=True, choices=[('tap', 'HT tap'), ('coupling', 'coupling')], max_length=8, verbose_name='power set by')),
-                ('is_retune', models.BooleanField(default=False, verbose_name='retuned')),
-                ('is_estimated', models.BooleanField(default=False, verbose_name='estimated')),
-                ('reason', models.CharField(blank=True, max_length=200, verbose_name='reason')),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        primary_key=True,
+                        related_name="%(class)s",
+                        serialize=False,
+                        to="logbook.entry",
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("off", "off"),
+                            ("black_heat", "black heat"),
+                            ("warming", "warming"),
+                            ("standby", "standby"),
+                            ("no_drive", "HT on, no drive"),
+                            ("test_load", "test into load"),
+                            ("on_air", "on air, full power"),
+                            ("reduced", "on air, reduced power"),
+                            ("recycling", "recycling"),
+                            ("tripped", "tripped, locked out"),
+                            ("isolated", "isolated for work"),
+                        ],
+                        max_length=12,
+                        verbose_name="state",
+                    ),
+                ),
+                ("frequency_khz", models.FloatField(null=True, verbose_name="frequency, kHz")),
+                ("power_kw", models.FloatField(null=True, verbose_name="power, kW")),
+                (
+                    "set_by",
+                    models.CharField(
+                        blank=True,
+                        choices=[("tap", "HT tap"), ("coupling", "coupling")],
+                        max_length=8,
+                        verbose_name="power set by",
+                    ),
+                ),
+                ("is_retune", models.BooleanField(default=False, verbose_name="retuned")),
+                ("is_estimated", models.BooleanField(default=False, verbose_name="estimated")),
+                ("reason", models.CharField(blank=True, max_length=200, verbose_name="reason")),
             ],
             options={
-                'verbose_name': 'change of state',
+                "verbose_name": "change of state",
             },
         ),
     ]
