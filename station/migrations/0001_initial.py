@@ -809,12 +809,21 @@ class Migration(migrations.Migration):
                 ("valid_until", models.DateTimeField(blank=True, null=True, verbose_name="until")),
                 ("scale_low", models.FloatField(default=0, verbose_name="bottom of scale")),
                 ("full_scale", models.FloatField(verbose_name="full scale")),
+                (
+                    "lower_full_scale",
+                    models.FloatField(
+                        blank=True,
+                        help_text="where there is a range switch",
+                        null=True,
+                        verbose_name="full scale of the lower range",
+                    ),
+                ),
                 ("step", models.FloatField(verbose_name="smallest step read")),
                 (
                     "class_percent",
                     models.FloatField(
                         blank=True,
-                        help_text="per cent of full scale",
+                        help_text="per cent of the full scale of the range in use",
                         null=True,
                         verbose_name="class",
                     ),
@@ -865,6 +874,32 @@ class Migration(migrations.Migration):
                         condition=models.Q(("step__gt", 0)), name="instrument_step_positive"
                     ),
                 ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Commissioned",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField(verbose_name="at")),
+                ("file_name", models.CharField(max_length=200, verbose_name="file")),
+                ("rows", models.JSONField(verbose_name="what the file said")),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="station.station",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "commissioning",
+                "ordering": ["at", "id"],
             },
         ),
         migrations.AddConstraint(

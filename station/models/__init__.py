@@ -1,6 +1,7 @@
 """What the station has: people, transmitters, meters, limits, antennas and waves."""
 
 from station.models.antenna import Antenna, CoilSet, Wave
+from station.models.commissioned import Commissioned
 from station.models.limit import Limit, Normal, Priority
 from station.models.meter import Instrument, Meter
 from station.models.person import Person
@@ -18,6 +19,7 @@ from station.models.transmitter import (
 __all__ = [
     "Antenna",
     "CoilSet",
+    "Commissioned",
     "Instrument",
     "Limit",
     "Meter",

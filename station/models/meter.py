@@ -73,9 +73,18 @@ class Instrument(StationOwned):
     valid_until = models.DateTimeField(_("until"), null=True, blank=True)
     scale_low = models.FloatField(_("bottom of scale"), default=0)
     full_scale = models.FloatField(_("full scale"))
+    lower_full_scale = models.FloatField(
+        _("full scale of the lower range"),
+        null=True,
+        blank=True,
+        help_text=_("where there is a range switch"),
+    )
     step = models.FloatField(_("smallest step read"))
     class_percent = models.FloatField(
-        _("class"), null=True, blank=True, help_text=_("per cent of full scale")
+        _("class"),
+        null=True,
+        blank=True,
+        help_text=_("per cent of the full scale of the range in use"),
     )
     scale_law = models.CharField(
         _("scale law"),
@@ -101,3 +110,8 @@ class Instrument(StationOwned):
 
     def __str__(self) -> str:
         return f"{self.meter} 0-{self.full_scale:g}"
+
+    def range_for(self, value: float) -> float:
+        """The full scale of the range on which ``value`` is read."""
+        lower = self.lower_full_scale
+        return lower if lower is not None and value <= lower else self.full_scale
