@@ -1,0 +1,92 @@
+"""Fields that more than one page of the log uses."""
+
+from collections.abc import Iterable
+from datetime import UTC, date, datetime
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from logbook.slots import FIRST_YEAR, LAST_YEAR, is_sensible
+from logbook.times import MINUTE
+
+DAY_FORMAT = "%Y-%m-%d"
+CLOCK_FORMAT = "%H:%M"
+AHEAD_ALLOWED = 2 * MINUTE
+
+
+class DayField(forms.DateField):
+    """A day as YYYY-MM-DD, of a year in which a log can have been kept."""
+
+    def __init__(self, **options: Any) -> None:
+        picker = forms.DateInput(format=DAY_FORMAT, attrs={"type": "date"})
+        wrong = gettext_lazy("Write the day as year-month-day, such as 2026-03-01.")
+        super().__init__(
+            input_formats=[DAY_FORMAT],
+            widget=picker,
+            error_messages={"invalid": wrong, "required": wrong},
+            **options,
+        )
+
+    def clean(self, value: Any) -> date | None:
+        day = super().clean(value)
+        if day is not None and not is_sensible(day):
+            sentence = _("The year %(year)s cannot be right: write one from %(first)s to %(last)s.")
+            years = {"year": day.year, "first": FIRST_YEAR, "last": LAST_YEAR}
+            raise ValidationError(sentence % years)
+        return day
+
+
+class ClockField(forms.TimeField):
+    """A UTC clock time as HH:MM, typed; the pickers of browsers follow the console's locale."""
+
+    def __init__(self, **options: Any) -> None:
+        attributes = {"size": 5, "maxlength": 8, "autocomplete": "off", "inputmode": "numeric"}
+        super().__init__(
+            input_formats=[CLOCK_FORMAT, "%H:%M:%S", "%H.%M", "%H%M"],
+            widget=forms.TimeInput(format=CLOCK_FORMAT, attrs=attributes),
+            error_messages={
+                "invalid": gettext_lazy("Write the time as hours and minutes UTC, such as 14:07."),
+                "required": gettext_lazy("When was it read? Write hours and minutes UTC."),
+            },
+            **options,
+        )
+
+
+class KeyField(forms.CharField):
+    """The page's own key, by which the same page sent twice is saved once."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            max_length=36, required=False, widget=forms.HiddenInput(), initial=lambda: uuid4().hex
+        )
+
+
+class MeantField(forms.CharField):
+    """Which questions the person has answered with 'yes, it is so': their names, by blanks."""
+
+    def __init__(self) -> None:
+        super().__init__(max_length=400, required=False)
+
+    def clean(self, value: Any) -> frozenset[str]:
+        return frozenset(super().clean(value).split())
+
+
+def is_future(instant: datetime, now: datetime) -> bool:
+    """Ahead of the clock by more than the clocks of two people differ."""
+    return instant > now + AHEAD_ALLOWED
+
+
+def future_sentence(instant: datetime, now: datetime) -> str:
+    return _(
+        "%(time)s UTC has not come yet: the clock says %(now)s UTC. Write the time at which it "
+        "was, or say below that the clock is wrong."
+    ) % {"time": f"{instant:%Y-%m-%d %H:%M}", "now": f"{now.astimezone(UTC):%Y-%m-%d %H:%M}"}
+
+
+def open_questions(names: Iterable[str], meant: Iterable[str]) -> list[str]:
+    """The names of the questions that were not answered yet."""
+    return [name for name in names if name not in set(meant)]
