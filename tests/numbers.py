@@ -6,22 +6,23 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+MARKS = {"pytest.mark.need", "pytest.mark.case"}
 Numbers = dict[str, list[str]]
 
 
 def marks(node: ast.FunctionDef | ast.ClassDef) -> Iterator[str]:
     """'need 8' for ``@pytest.mark.need(8)``, 'case C5' for ``@pytest.mark.case("C5")``."""
     for decorator in node.decorator_list:
-        if isinstance(decorator, ast.Call) and isinstance(decorator.func, ast.Attribute):
-            if decorator.func.attr in {"need", "case"}:
-                yield from (f"{decorator.func.attr} {arg.value}" for arg in decorator.args)
+        for call in ast.walk(decorator):  # also the marks of one parameter
+            if isinstance(call, ast.Call) and ast.unparse(call.func) in MARKS:
+                yield from (f"{call.func.attr} {ast.literal_eval(arg)}" for arg in call.args)
 
 
 def marked_tests(path: Path) -> Iterator[tuple[str, str]]:
     """(number, test) for every marked test of a file; a class's marks go to all of its tests."""
     name = str(path.relative_to(ROOT))
     for node in ast.parse(path.read_text()).body:
-        if isinstance(node, ast.FunctionDef):
+        if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
             yield from ((number, f"{name}::{node.name}") for number in marks(node))
         elif isinstance(node, ast.ClassDef):
             yield from class_tests(name, node)
