@@ -5,6 +5,7 @@ log's back no longer gives the digest that was written.
 """
 
 from collections.abc import Callable, Iterable, Iterator
+from typing import Protocol
 
 from logbook.ledger import Body, utc_text
 from logbook.models import (
@@ -17,12 +18,31 @@ from logbook.models import (
     StateChange,
 )
 from logbook.models.correction import Scope
-from station.models import Station
+from station.models import Meter, Station
 
 ReadingBody = list[object]
 
 
-def reading_body(reading: Reading) -> ReadingBody:
+class AnyReading(Protocol):
+    """A reading's row, or the same before it is one."""
+
+    @property
+    def meter(self) -> Meter: ...
+    @property
+    def minute(self) -> int: ...
+    @property
+    def value(self) -> float | None: ...
+    @property
+    def code(self) -> str: ...
+    @property
+    def bound(self) -> str: ...
+    @property
+    def mark(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+
+
+def reading_body(reading: AnyReading) -> ReadingBody:
     """One reading as a list: meter code, minute, value, code, bound, mark, text."""
     return [
         reading.meter.code,
@@ -35,11 +55,11 @@ def reading_body(reading: Reading) -> ReadingBody:
     ]
 
 
-def readings_body(readings: Iterable[Reading]) -> list[ReadingBody]:
+def readings_body(readings: Iterable[AnyReading]) -> list[ReadingBody]:
     return sorted((reading_body(reading) for reading in readings), key=lambda row: str(row[0]))
 
 
-def round_body(row: Round, readings: Iterable[Reading]) -> Body:
+def round_body(row: Round, readings: Iterable[AnyReading]) -> Body:
     return {
         "slot": utc_text(row.slot),
         "kind": row.kind,
