@@ -103,7 +103,7 @@ def judged_by_scale(typed: str, match: re.Match[str], scale: Scale | None) -> Ty
 
 def number_of(text: str) -> float:
     plain = text.replace(",", ".").replace("\N{MINUS SIGN}", "-").replace("\N{EN DASH}", "-")
-    return float(plain)
+    return float(plain) or 0.0  # no minus zero, which SQLite does not give back
 
 
 def not_a_number(typed: str) -> str:
