@@ -174,14 +174,14 @@ def private_names(path: Path) -> Iterator[str]:
     ours = [one for one in imports(path) if one.module.split(".")[0] in {*APPS, "fixtures"}]
     known = {one.name for one in ours if one.name}
     yield from (f"{one.module}.{one.name}" for one in ours if is_private(one.name))
-    for node in ast.walk(tree_of(path)):
-        if isinstance(node, ast.Attribute) and is_private(node.attr) and node.attr != "_meta":
-            if isinstance(node.value, ast.Name) and node.value.id in known:
-                yield ast.unparse(node)
+    attributes = [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Attribute)]
+    for node in attributes:
+        if is_private(node.attr) and ast.unparse(node.value) in known:
+            yield ast.unparse(node)
 
 
 def is_private(name: str) -> bool:
-    return name.startswith("_") and not name.startswith("__")
+    return name.startswith("_") and not name.startswith("__") and name != "_meta"
 
 
 def test_no_import_hides_inside_a_function() -> None:

@@ -36,8 +36,7 @@ def reflection_ratio(forward_power: Values, reflected_power: Values) -> Result:
     """
     forward, reflected = floats(forward_power), floats(reflected_power)
     is_valid = (forward > 0) & (reflected >= 0) & (reflected < forward)
-    ratio = np.divide(reflected, forward, out=np.full_like(forward, np.nan), where=is_valid)
-    return ratio
+    return np.divide(reflected, forward, out=np.full_like(forward, np.nan), where=is_valid)
 
 
 def swr(forward_power: Values, reflected_power: Values) -> Result:

@@ -61,7 +61,7 @@ def judge_side(frame: pd.DataFrame, side: str, standing: list[Episode]) -> list[
     ends = np.flatnonzero(~is_active & before)
     return [
         *(ended(episode, ordered, ends) for episode in standing),
-        *(begun(ordered, side, row, ends) for row in begins),
+        *(begun(ordered, side, int(row), ends) for row in begins),
     ]
 
 
@@ -71,7 +71,8 @@ def carried(ordered: pd.DataFrame, side: str, active_meters: set[int]) -> Flags:
     verdict = pd.Series(np.where(is_beyond, 1.0, np.where(is_clear, 0.0, np.nan)))
     filled = verdict.groupby(ordered["meter_id"]).ffill()
     before = ordered["meter_id"].isin(active_meters).to_numpy()
-    return np.where(filled.isna(), before, filled == 1.0)
+    is_standing: Flags = np.where(filled.isna(), before, filled == 1.0)
+    return is_standing
 
 
 def said(ordered: pd.DataFrame, side: str) -> tuple[Flags, Flags]:
