@@ -7,6 +7,8 @@ log's back no longer gives the digest that was written.
 from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
+from django.core.exceptions import ObjectDoesNotExist
+
 from logbook.ledger import Body, utc_text
 from logbook.models import (
     Correction,
@@ -128,4 +130,12 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):
-        yield entry, STORED[entry.kind](entry)
+        yield entry, stored_body(entry)
+
+
+def stored_body(entry: Entry) -> Body:
+    """The body that the entry's rows give now; empty where the row of its kind is gone."""
+    try:
+        return STORED[entry.kind](entry)
+    except (KeyError, ObjectDoesNotExist):
+        return {}
