@@ -7,6 +7,8 @@ import pytest
 from django.db import connection
 from django.test import TransactionTestCase
 
+pytest_plugins = ["tests.make", "tests.people"]
+
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out what only the other engine promises, counted as deselected, never as skipped."""

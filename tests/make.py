@@ -1,0 +1,188 @@
+"""Rows for tests: each function makes what it needs and takes what the test says instead."""
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from logbook.models import Round, StateChange
+from logbook.reading_text import Scale, TypedReading, read_typed
+from logbook.services.rounds import RoundDraft, record_round
+from logbook.services.states import StateDraft, record_state
+from station.models import (
+    Antenna,
+    Instrument,
+    Limit,
+    Meter,
+    Normal,
+    Person,
+    PowerLevel,
+    RoundInterval,
+    Station,
+    Transmitter,
+    Wave,
+)
+
+COMMISSIONED_AT = datetime(2024, 1, 1, tzinfo=UTC)
+SLOT = datetime(2026, 3, 2, 6, tzinfo=UTC)
+"""The slot of a round, unless a test says another."""
+
+
+def make_station(**over: Any) -> Station:
+    values = {"code": "moor", "name": "Moor", "time_zone": "Europe/Vienna", **over}
+    return Station.objects.get_or_create(code=values.pop("code"), defaults=values)[0]
+
+
+def make_transmitter(**over: Any) -> Transmitter:
+    """T1, read every hour on air, with one wave and its antenna and three powers by tap."""
+    station = over.pop("station", None) or make_station()
+    values = {"code": "T1", "name": "200 kW", "full_power_kw": 200.0, **over}
+    transmitter = Transmitter.objects.create(station=station, **values)
+    own = {"station": station, "transmitter": transmitter}
+    for state in ("on_air", "reduced"):
+        RoundInterval.objects.create(**own, state=state, minutes=60)
+    for part in (0.4, 0.6, 1.0):
+        PowerLevel.objects.create(**own, power_kw=transmitter.full_power_kw * part)
+    make_wave(transmitter, 6105.0)
+    return transmitter
+
+
+def make_wave(transmitter: Transmitter, frequency_khz: float, **over: Any) -> Wave:
+    station = transmitter.station
+    antenna = over.pop("antenna", None) or make_antenna(station)
+    return Wave.objects.create(
+        station=station,
+        transmitter=transmitter,
+        frequency_khz=frequency_khz,
+        antenna=antenna,
+        **over,
+    )
+
+
+def make_antenna(station: Station, code: str = "A1", **over: Any) -> Antenna:
+    values = {"low_khz": 5900.0, "high_khz": 26100.0, **over}
+    return Antenna.objects.get_or_create(station=station, code=code, defaults=values)[0]
+
+
+def make_meter(transmitter: Transmitter, code: str = "v1_anode_current", **over: Any) -> Meter:
+    """A meter with its instrument; ``full_scale``, ``step`` and the like go to the instrument."""
+    scale = {name: over.pop(name) for name in INSTRUMENT if name in over}
+    order = over.pop("sheet_order", transmitter.meters.count() + 1)
+    values = {
+        "label": code.replace("_", " "),
+        "quantity": "anode_current",
+        "unit": "A",
+        "decimals": 1,
+        "panel_group": "Final",
+        **over,
+    }
+    meter = Meter.objects.create(
+        station=transmitter.station,
+        transmitter=transmitter,
+        code=code,
+        sheet_order=order,
+        **values,
+    )
+    make_instrument(meter, **scale)
+    return meter
+
+
+INSTRUMENT = ("scale_low", "full_scale", "lower_full_scale", "step", "class_percent", "scale_law")
+
+
+def make_instrument(meter: Meter, **over: Any) -> Instrument:
+    values = {"valid_from": COMMISSIONED_AT, "full_scale": 20.0, "step": 0.2, **over}
+    return Instrument.objects.create(station=meter.station, meter=meter, **values)
+
+
+def make_limit(meter: Meter, **over: Any) -> Limit:
+    """Warning 11.6 to 13.2, alarm 10.8 to 14.0, everywhere, unless the test says otherwise."""
+    values = {
+        "low_alarm": 10.8,
+        "low_warning": 11.6,
+        "high_warning": 13.2,
+        "high_alarm": 14.0,
+        "advice": "Read again.",
+        "valid_from": COMMISSIONED_AT,
+        "reason": "commissioning",
+        **over,
+    }
+    return Limit.objects.create(station=meter.station, meter=meter, **values)
+
+
+def make_normal(meter: Meter, value: float, **over: Any) -> Normal:
+    return Normal.objects.create(station=meter.station, meter=meter, value=value, **over)
+
+
+def typed_for(meter: Meter, text: str) -> TypedReading:
+    """A cell's text read as the page reads it."""
+    instrument = meter.instruments.last()
+    if instrument is None:
+        return read_typed(text, None)
+    return read_typed(text, Scale(instrument.scale_low, instrument.full_scale, meter.unit))
+
+
+def make_round(by: Person, transmitter: Transmitter, values: dict[str, str], **over: Any) -> Round:
+    """A saved round; ``values`` are typed texts by meter code."""
+    slot = over.pop("slot", SLOT)
+    observed_at = over.pop("observed_at", slot + timedelta(minutes=4))
+    at = over.pop("at", observed_at + timedelta(minutes=3))
+    meters = {meter.code: meter for meter in transmitter.meters.all()}
+    draft = RoundDraft(
+        transmitter=transmitter,
+        slot=slot,
+        observed_at=observed_at,
+        modulation=over.pop("modulation", "on"),
+        typed={meters[code]: typed_for(meters[code], text) for code, text in values.items()},
+        **over,
+    )
+    return record_round(draft, by=by, at=at).round
+
+
+def make_state(by: Person, transmitter: Transmitter, **over: Any) -> StateChange:
+    """On air at full power on the first wave from an hour before the usual slot."""
+    observed_at = over.pop("observed_at", SLOT - timedelta(hours=1))
+    at = over.pop("at", observed_at + timedelta(minutes=1))
+    if not over:
+        wave = transmitter.waves.select_related("antenna").first()
+        over = {
+            "state": "on_air",
+            "frequency_khz": wave.frequency_khz,
+            "antenna": wave.antenna,
+            "power_kw": transmitter.full_power_kw,
+            "set_by": "tap",
+            "is_retune": True,
+        }
+    draft = StateDraft(transmitter=transmitter, observed_at=observed_at, **over)
+    return record_state(draft, by=by, at=at)
+
+
+@pytest.fixture
+def station(db: None) -> Station:
+    return make_station()
+
+
+@pytest.fixture
+def transmitter(station: Station) -> Transmitter:
+    return make_transmitter(station=station)
+
+
+@pytest.fixture
+def meter(transmitter: Transmitter) -> Meter:
+    """The anode current of V1, with its instrument and without limits."""
+    return make_meter(transmitter)
+
+
+@pytest.fixture
+def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[str, Any]:
+    """A station with a state, limits and a round, and a good word for each part of an address."""
+    make_limit(meter)
+    make_state(engineer, transmitter)
+    entry = make_round(engineer, transmitter, {meter.code: "12.4"}).entry
+    good = {
+        "code": transmitter.code,
+        "no": str(entry.no),
+        "day": f"{SLOT:%Y-%m-%d}",
+        "slot": f"{SLOT:%Y-%m-%dT%H:%MZ}",
+    }
+    return {"engineer": engineer, "transmitter": transmitter, "good": good}
