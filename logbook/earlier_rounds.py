@@ -9,7 +9,7 @@ import pandas as pd
 
 from logbook.models import Entry, Kind, Reading, RoundKind
 from logbook.point_words import place_of
-from logbook.points import point_at
+from logbook.points import points_by_minute
 from logbook.reading_text import TypedReading
 from logbook.second_looks import Cell, cell_level
 from logbook.times import instant_of
@@ -84,16 +84,11 @@ def earlier_rounds(
 ) -> tuple[EarlierRound, ...]:
     """The columns, oldest first; each value is judged where the transmitter stood then."""
     meters = {meter.pk: meter for meter in book.meters}
-    places = {
-        (reading.minute, reading.modulation): place_of(
-            point_at(standing, reading.minute), reading.modulation
-        )
-        for reading in {(one.minute, one.modulation): one for one in readings}.values()
-    }
+    points = points_by_minute(standing, [one.minute for one in readings])
     columns: dict[int, EarlierRound] = {}
     for one in readings:
         column = columns.setdefault(one.round_id, EarlierRound(one.slot, kind_word(one.kind), {}))
-        place = places[one.minute, one.modulation]
+        place = place_of(points[one.minute], one.modulation)
         column.values[one.meter_id] = earlier_value(book, meters[one.meter_id], one, place)
     return tuple(columns.values())
 

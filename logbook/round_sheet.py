@@ -22,7 +22,7 @@ from logbook.forms.round import RoundForm, scale_of
 from logbook.frames import standing_points
 from logbook.models import Round, RoundKind
 from logbook.point_words import PointWords, place_of, point_words
-from logbook.points import point_at
+from logbook.points import point_at, points_by_minute
 from logbook.reading_text import TypedReading
 from logbook.second_looks import (
     DEAD_QUANTITIES,
@@ -34,7 +34,7 @@ from logbook.second_looks import (
     looks_at_round,
 )
 from logbook.services.rounds import counting_round
-from logbook.slots import slots_of_day
+from logbook.slots import late_minutes, slot_text, slots_of_day
 from logbook.times import MINUTE, instant_of, minute_of
 from station.limits import LimitBook
 from station.models import Meter, Transmitter
@@ -97,14 +97,12 @@ class RoundSheet:
     looks: tuple[SecondLook, ...]
     held_by: Round | None
     late_minutes: int
-    draft_key: str
+    slot_text: str
     is_fresh: bool
     is_judging_missing: bool
 
 
-def round_sheet(
-    form: RoundForm, *, slot: datetime, interval_min: int, draft_key: str
-) -> RoundSheet:
+def round_sheet(form: RoundForm, *, slot: datetime, interval_min: int) -> RoundSheet:
     """The board for what the form holds now."""
     transmitter = form.book.transmitter
     readings = earlier_readings(transmitter, slot)
@@ -122,8 +120,8 @@ def round_sheet(
         groups=sheet_groups(form, cells, looks, earlier, hints or {}),
         looks=tuple(look for look in looks if look.meter is None),
         held_by=counting_round(transmitter, slot, RoundKind.ROUTINE),
-        late_minutes=late_minutes(form, slot),
-        draft_key=draft_key,
+        late_minutes=late_minutes(slot, form.observed_at, transmitter.station.late_after_min),
+        slot_text=slot_text(slot),
         is_fresh=not form.is_bound,
         is_judging_missing=port.is_provided() and hints is None,
     )
@@ -132,12 +130,6 @@ def round_sheet(
 def slot_choices(slot: datetime, interval_min: int) -> tuple[SlotChoice, ...]:
     slots = {slot, *slots_of_day(slot.date(), interval_min)}
     return tuple(SlotChoice(f"{one:%H:%M}", one) for one in sorted(slots))
-
-
-def late_minutes(form: RoundForm, slot: datetime) -> int:
-    """By how many minutes the round is late; 0 when it is in time."""
-    behind = minute_of(form.observed_at) - minute_of(slot)
-    return behind if behind > form.book.transmitter.station.late_after_min else 0
 
 
 def standing_for(form: RoundForm, earlier: Sequence[EarlierReading]) -> pd.DataFrame:
@@ -153,7 +145,7 @@ def sheet_cells(
     """Every meter's cell at the operating point of its own minute."""
     modulation = shown_modulation(form)
     minutes = {meter: minute_of(form.observed_at_of(meter)) for meter in form.meters}
-    points = {minute: point_at(standing, minute) for minute in set(minutes.values())}
+    points = points_by_minute(standing, minutes.values())
     cells = {}
     for meter in form.meters:
         at, place = form.observed_at_of(meter), place_of(points[minutes[meter]], modulation)

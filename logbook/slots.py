@@ -42,3 +42,9 @@ def nearest(slot: datetime, clock: time) -> datetime:
     same_day = datetime.combine(slot.date(), clock, UTC)
     candidates = [same_day + timedelta(days=days) for days in (-1, 0, 1)]
     return min(candidates, key=lambda instant: abs(instant - slot))
+
+
+def late_minutes(slot: datetime, observed_at: datetime, late_after_min: int) -> int:
+    """By how many minutes a round is late; 0 when it is in time."""
+    behind = minute_of(observed_at) - minute_of(slot)
+    return behind if behind > late_after_min else 0

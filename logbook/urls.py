@@ -1,3 +1,23 @@
+"""The log's addresses."""
+
 from django.urls import path
 
-urlpatterns: list = []
+from logbook.views import correction, day_sheet, entry, remark, state
+from logbook.views import round as round_page
+
+urlpatterns = [
+    path("", round_page.transmitters, name="transmitters"),
+    path("round/<int:no>", round_page.round_saved, name="round_saved"),
+    path("round/<int:no>/re-read", round_page.round_re_read, name="round_re_read"),
+    path("<str:code>/round", round_page.round_new, name="round_new"),
+    path("<str:code>/state", state.state_new, name="state_new"),
+    path("entry/<int:no>", entry.entry, name="entry"),
+    path("entry/<int:no>/correct", correction.correct, name="correct"),
+    path("entry/<int:no>/anew", correction.write_anew, name="write_anew"),
+    path("entry/<int:no>/void", correction.void, name="void_entry"),
+    path("entry/<int:no>/choose", correction.choose_round, name="choose_round"),
+    path("entry/<int:no>/remark", remark.remark_about, name="remark_about"),
+    path("<str:code>/day", day_sheet.choose_day, name="choose_day"),
+    path("<str:code>/day/<str:day>", day_sheet.day_sheet, name="day_sheet"),
+    path("<str:code>/remark", remark.remark, name="remark"),
+]

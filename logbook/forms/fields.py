@@ -1,6 +1,5 @@
 """Fields that more than one page of the log uses."""
 
-from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from typing import Any
 from uuid import uuid4
@@ -19,14 +18,14 @@ AHEAD_ALLOWED = 2 * MINUTE
 
 
 class DayField(forms.DateField):
-    """A day as YYYY-MM-DD, of a year in which a log can have been kept."""
+    """A day typed as YYYY-MM-DD: the pickers of browsers follow the console's locale."""
 
     def __init__(self, **options: Any) -> None:
-        picker = forms.DateInput(format=DAY_FORMAT, attrs={"type": "date"})
+        attributes = {"size": 10, "maxlength": 10, "autocomplete": "off", "inputmode": "numeric"}
         wrong = gettext_lazy("Write the day as year-month-day, such as 2026-03-01.")
         super().__init__(
             input_formats=[DAY_FORMAT],
-            widget=picker,
+            widget=forms.DateInput(format=DAY_FORMAT, attrs=attributes),
             error_messages={"invalid": wrong, "required": wrong},
             **options,
         )
@@ -41,7 +40,7 @@ class DayField(forms.DateField):
 
 
 class ClockField(forms.TimeField):
-    """A UTC clock time as HH:MM, typed; the pickers of browsers follow the console's locale."""
+    """A UTC clock time, typed as HH:MM."""
 
     def __init__(self, **options: Any) -> None:
         attributes = {"size": 5, "maxlength": 8, "autocomplete": "off", "inputmode": "numeric"}
@@ -85,8 +84,3 @@ def future_sentence(instant: datetime, now: datetime) -> str:
         "%(time)s UTC has not come yet: the clock says %(now)s UTC. Write the time at which it "
         "was, or say below that the clock is wrong."
     ) % {"time": f"{instant:%Y-%m-%d %H:%M}", "now": f"{now.astimezone(UTC):%Y-%m-%d %H:%M}"}
-
-
-def open_questions(names: Iterable[str], meant: Iterable[str]) -> list[str]:
-    """The names of the questions that were not answered yet."""
-    return [name for name in names if name not in set(meant)]

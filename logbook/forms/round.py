@@ -1,12 +1,11 @@
 """The form of a round: typed text into readings, times into instants; a cell holds nothing up."""
 
-from collections.abc import Iterable
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from logbook.forms.fields import (
@@ -100,15 +99,24 @@ class RoundForm(forms.Form):
 
     @property
     def asked(self) -> list[str]:
-        """The questions of this page that may be answered with 'it is so'."""
+        """The questions of this page that one tick answers with 'it is so', answered ones too."""
         codes = [error.code for errors in self.errors.as_data().values() for error in errors]
-        return [code for code in codes if code and ":" in code]
+        asked = [code for code in codes if code and ":" in code]
+        return [*asked, *sorted(self.cleaned_data.get("meant", ()))] if asked else []
+
+    @property
+    def slot(self) -> datetime | None:
+        """The slot that was typed, while the page says one."""
+        return getattr(self, "cleaned_data", {}).get("slot")
 
     @property
     def observed_at(self) -> datetime:
         """When the round was read, or now while the page does not say it."""
-        known = getattr(self, "cleaned_data", {})
-        return known.get("observed_at") or known.get("slot") or self.now
+        return (
+            getattr(self, "cleaned_data", {}).get("observed_at")
+            or self.slot
+            or self.initial.get("observed_at", self.now)
+        )
 
     def observed_at_of(self, meter: Meter) -> datetime:
         groups = getattr(self, "cleaned_data", {}).get("group_observed_at", {})
@@ -139,29 +147,31 @@ class RoundForm(forms.Form):
 
 
 class ReReadForm(forms.Form):
-    """One cell for each meter that was asked about; ``take`` names one whose offer is taken."""
+    """One cell for each meter that was asked about; ``take`` names those whose offer is taken.
 
-    take = forms.CharField(required=False, max_length=40)
+    ``after`` is how many corrections the page showed, so that a page sent twice confirms nothing.
+    """
 
-    def __init__(self, *args: Any, meters: Iterable[Meter], **options: Any) -> None:
+    take = forms.MultipleChoiceField(required=False)
+    after = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput())
+
+    def __init__(self, *args: Any, offers: Mapping[Meter, str], **options: Any) -> None:
         super().__init__(*args, **options)
-        self.meters = list(meters)
-        for meter in self.meters:
+        self.offers = offers
+        self.fields["take"].choices = [(meter.code, offer) for meter, offer in offers.items()]
+        for meter in offers:
             self.fields[f"cell-{meter.code}"] = cell_field()
 
-    def texts(self, offers: dict[str, str]) -> dict[Meter, str]:
-        """What was typed again, by meter; the offer in place of a blank where it was taken."""
+    def field_of(self, meter: Meter) -> forms.BoundField:
+        return self[f"cell-{meter.code}"]
+
+    def texts(self) -> dict[Meter, str]:
+        """What was typed again, by meter; the offer where it was taken."""
         taken = self.cleaned_data["take"]
-        texts = {meter: self.cleaned_data[f"cell-{meter.code}"] for meter in self.meters}
-        for meter in self.meters:
-            if meter.code == taken and offers.get(taken):
-                texts[meter] = offers[taken]
+        texts = {
+            meter: offer
+            if offer and meter.code in taken
+            else self.cleaned_data.get(f"cell-{meter.code}", "")
+            for meter, offer in self.offers.items()
+        }
         return {meter: text for meter, text in texts.items() if text}
-
-
-def wrong_page(form: forms.Form) -> str:
-    """A sentence when what is wrong stands in no field that the page shows."""
-    hidden = {"client_key", "meant", "take", "back"} & set(form.errors)
-    return (
-        _("The page was damaged on its way. Check what it shows and save again.") if hidden else ""
-    )
