@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from station.models import Station
-from station.register.describe import Description
+from station.register.description import Description
 from station.register.faults import Fault, not_among
 from station.register.rows import KINDS, Row, transmitter_code
 

@@ -1,8 +1,6 @@
 """A register file turned into rows."""
 
 import tomllib
-from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -10,23 +8,13 @@ from django.utils.translation import gettext as _
 
 from station.models.transmitter import LogDay
 from station.quantities import QUANTITIES
+from station.register.description import Description
 from station.register.faults import Fault, not_among
 from station.register.likeness import filled
 from station.register.meters import METER_KEYS, describe_meters
 from station.register.rows import Row, row
 from station.register.table import Table
 from station.states import Modulation, PowerSetBy, State
-
-
-@dataclass
-class Description:
-    """What a file says: the station, its rows, and the instants that it gives for versions."""
-
-    station: dict[str, Any]
-    valid_from: datetime | None = None
-    rows: list[Row] = field(default_factory=list)
-    versions_from: dict[str, datetime] = field(default_factory=dict)
-    faults: list[Fault] = field(default_factory=list)
 
 
 def describe(text: str) -> Description:
@@ -37,6 +25,10 @@ def describe(text: str) -> Description:
     except tomllib.TOMLDecodeError as error:
         faults.append(Fault(_("not TOML"), str(error)))
         return Description({}, faults=faults)
+    return described(raw, faults)
+
+
+def described(raw: dict[str, Any], faults: list[Fault]) -> Description:
     file = Table(raw, "", faults)
     found = describe_station(file.table("station"))
     zone = ZoneInfo(found.station["time_zone"] or "UTC")

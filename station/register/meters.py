@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
@@ -11,12 +11,10 @@ from station.models import Instrument, Priority
 from station.models.limit import LimitModulation
 from station.models.meter import Moves, Occasion
 from station.quantities import QUANTITIES
+from station.register.description import Description
 from station.register.rows import Row, row
 from station.register.table import Table
 from station.states import State
-
-if TYPE_CHECKING:
-    from station.register.describe import Description
 
 METER_KEYS = frozenset(
     "code quantity label unit decimals stage socket includes moves read scatter scale lower_scale"
@@ -38,7 +36,7 @@ class MeterReader:
     """Reads the panels and the limits of one transmitter."""
 
     def __init__(
-        self, transmitter: Table, powers: list[float], zone: ZoneInfo, found: "Description"
+        self, transmitter: Table, powers: list[float], zone: ZoneInfo, found: Description
     ) -> None:
         self.transmitter = transmitter
         self.powers = powers
@@ -185,7 +183,7 @@ def describe_meters(
     powers: list[float],
     zone: ZoneInfo,
     defaults: dict[str, dict[str, Any]],
-    found: "Description",
+    found: Description,
 ) -> None:
     MeterReader(table, powers, zone, found).read(defaults)
 

@@ -13,7 +13,8 @@ from station.models import Commissioned, Instrument, Station, Transmitter
 from station.models.use import is_used
 from station.register.checks import faults_of, remarks_of
 from station.register.compare import STATION, Change, Comparison, compare, differences
-from station.register.describe import Description, describe
+from station.register.describe import describe
+from station.register.description import Description
 from station.register.faults import Fault
 from station.register.rows import KINDS, Row, transmitter_code
 from station.register.stored import Stored, last_taken, stored
