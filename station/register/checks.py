@@ -56,7 +56,7 @@ def station_faults(found: Description) -> Iterator[Fault]:
 def repeated(rows: list[Row]) -> Iterator[Fault]:
     counts = Counter((row.kind.name, row.place) for row in rows)
     for (kind, place), count in counts.items():
-        if count > 1:
+        if count > 1 and kind != "instrument":  # its meter's own fault
             yield Fault(place, REPEATED.get(kind, _("this stands twice: take one away.")))
 
 

@@ -82,12 +82,12 @@ class MeterReader:
         facts = QUANTITIES.get(quantity)
         socket = table.text("socket", None)
         stage = table.text("stage", None)
-        label = f"{socket} {facts.label}" if facts and socket else facts.label if facts else ""
+        label = " ".join(word for word in (socket, facts.label if facts else None) if word)
         return {
             "transmitter": self.transmitter.place,
             "code": code,
             "quantity": quantity or None,
-            "label": table.text("label", label),
+            "label": table.text("label", label) or None,
             "unit": unit(table, quantity),
             "decimals": table.whole("decimals", decimals_of(table.raw.get("step"))),
             "stage": self.place_of("stages", stage) or self.stage_of_socket(socket),

@@ -102,7 +102,7 @@ class Table:
         if isinstance(value, date) and not isinstance(value, datetime):
             return datetime.combine(value, time(), zone)
         if value is not None:
-            self.wrong(key, value, _("a date such as 2026-03-29, or with its zone "))
+            self.wrong(key, value, _("2026-03-29, or 2026-03-29T06:00:00Z"))
         return None
 
     def tables(self, key: str, name: str = "") -> list["Table"]:
@@ -128,9 +128,8 @@ class Table:
         return {name: self.table(name, places.format(name)) for name in self.raw}
 
     def wrong(self, key: str, value: Any, wanted: str) -> None:
-        self.fault(
-            key, _("%(value)r is not understood: write %(wanted)s.") % locals_of(value, wanted)
-        )
+        words = {"value": value, "wanted": wanted}
+        self.fault(key, _("%(value)r is not understood: write %(wanted)s.") % words)
 
     def close(self) -> None:
         """Everything that nobody asked for is a fault: most are slips of the pen."""
@@ -141,7 +140,3 @@ class Table:
 
 def is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
-
-
-def locals_of(value: Any, wanted: str) -> dict[str, Any]:
-    return {"value": value, "wanted": wanted}

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from station.register.compare import Comparison
 from station.register.take import Report, commission
@@ -62,7 +63,9 @@ def read(path: Path) -> str:
 
 def faults_told(report: Report) -> str:
     count = len(report.faults)
-    head = _("%(count)s faults; nothing was changed.") % {"count": count}
+    head = ngettext(
+        "%(count)s fault; nothing was changed.", "%(count)s faults; nothing was changed.", count
+    ) % {"count": count}
     return "\n".join([*map(str, report.faults), head])
 
 

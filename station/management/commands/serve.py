@@ -1,0 +1,41 @@
+"""The server for one machine."""
+
+from typing import Any
+
+import waitress
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.wsgi import get_wsgi_application
+from django.utils.translation import gettext as _
+
+THREADS = 8
+
+
+class Command(BaseCommand):
+    help = "Serve the pages on one machine."
+    requires_migrations_checks = True
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on")
+        parser.add_argument("--port", type=int, default=8000)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if not settings.DEBUG:
+            call_command("collectstatic", interactive=False, verbosity=0)
+        server = listening(options["host"], options["port"])
+        url = f"http://{options['host']}:{options['port']}/"
+        self.stdout.write(_("Serving at %(url)s; stop with Ctrl-C.") % {"url": url})
+        self.stdout.flush()
+        server.run()
+
+
+def listening(host: str, port: int) -> Any:
+    """The server with its socket open; the application finds the static files collected."""
+    try:
+        return waitress.create_server(
+            get_wsgi_application(), host=host, port=port, threads=THREADS, ident=None
+        )
+    except (OSError, OverflowError, ValueError) as error:
+        sentence = _("Cannot listen on %(host)s port %(port)s (%(error)s): choose another --port.")
+        raise CommandError(sentence % {"host": host, "port": port, "error": error}) from error
