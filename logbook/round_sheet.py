@@ -64,7 +64,7 @@ class SheetRow:
     field: BoundField
     band: BandTexts
     facts: str
-    earlier: tuple[EarlierValue | None, ...]
+    earlier: tuple[tuple[EarlierRound, EarlierValue | None], ...]
     level: str
     sentences: tuple[str, ...]
     expected: str
@@ -135,7 +135,7 @@ def slot_choices(slot: datetime, interval_min: int) -> tuple[SlotChoice, ...]:
 def standing_for(form: RoundForm, earlier: Sequence[EarlierReading]) -> pd.DataFrame:
     """The operating points from the earliest value shown to the last group read."""
     instants = [form.observed_at, *(form.observed_at_of(meter) for meter in form.meters)]
-    since = min(*instants, *(instant_of(reading.minute) for reading in earlier))
+    since = min([*instants, *(instant_of(reading.minute) for reading in earlier)])
     return standing_points(form.book.transmitter, since, max(instants) + MINUTE)
 
 
@@ -194,7 +194,7 @@ def sheet_row(
         field=field,
         band=band_texts(cell),
         facts=json.dumps(browser_facts(form.book, cell, form.observed_at_of(cell.meter))),
-        earlier=tuple(column.values.get(cell.meter.pk) for column in earlier),
+        earlier=tuple((column, column.values.get(cell.meter.pk)) for column in earlier),
         level=cell_level(cell),
         sentences=(*field.errors, *asked),
         expected=expected_words(hint, cell.meter),

@@ -161,14 +161,14 @@ def read_again(
     for meter, text in texts.items():
         now = read_typed(text, scale_of(book, meter, row.entry.observed_at))
         before = stands.get(meter.pk)
-        if now.code == ReadingCode.TO_RE_READ and before and before.value is not None:
+        if now.code == ReadingCode.TO_RE_READ:
             problems[meter] = now.problem
-        elif before and is_same(now, before):
+        elif before and now.value is not None and says_the_same(now, before):
             cells[meter] = replace(now, mark=Mark.CONFIRMED)
-        elif not before or now.text != before.text or now.code != before.code:
+        elif not before or not says_the_same(now, before):
             cells[meter] = now
     return cells, problems
 
 
-def is_same(now: TypedReading, before: Reading) -> bool:
-    return now.value is not None and (now.value, now.bound) == (before.value, before.bound)
+def says_the_same(now: TypedReading, before: Reading) -> bool:
+    return (now.value, now.bound, now.code) == (before.value, before.bound, before.code)

@@ -1,6 +1,7 @@
 """Fields that more than one page of the log uses."""
 
-from datetime import UTC, date, datetime
+import re
+from datetime import UTC, date, datetime, time
 from typing import Any
 from uuid import uuid4
 
@@ -14,6 +15,7 @@ from logbook.times import MINUTE
 
 DAY_FORMAT = "%Y-%m-%d"
 CLOCK_FORMAT = "%H:%M"
+FOUR_DIGITS = re.compile(r"\d{4}", re.ASCII)
 AHEAD_ALLOWED = 2 * MINUTE
 
 
@@ -45,7 +47,7 @@ class ClockField(forms.TimeField):
     def __init__(self, **options: Any) -> None:
         attributes = {"size": 5, "maxlength": 8, "autocomplete": "off", "inputmode": "numeric"}
         super().__init__(
-            input_formats=[CLOCK_FORMAT, "%H:%M:%S", "%H.%M", "%H%M"],
+            input_formats=[CLOCK_FORMAT, "%H:%M:%S", "%H.%M", "%H,%M"],
             widget=forms.TimeInput(format=CLOCK_FORMAT, attrs=attributes),
             error_messages={
                 "invalid": gettext_lazy("Write the time as hours and minutes UTC, such as 14:07."),
@@ -53,6 +55,12 @@ class ClockField(forms.TimeField):
             },
             **options,
         )
+
+    def to_python(self, value: Any) -> time | None:
+        """Four digits say the time as well: a numeric pad has no colon."""
+        if isinstance(value, str) and FOUR_DIGITS.fullmatch(value.strip()):
+            value = f"{value.strip()[:2]}:{value.strip()[2:]}"
+        return super().to_python(value)
 
 
 class KeyField(forms.CharField):

@@ -216,5 +216,5 @@ def state_choices(before: str) -> list[tuple[str, Any]]:
     """Unchanged, then the usual next states, then all others."""
     usual = USUAL_MOVES.get(before, frozenset())
     first = [choice for choice in State.choices if choice[0] in usual]
-    others = [choice for choice in State.choices if choice[0] not in usual and choice[0] != before]
+    others = [choice for choice in State.choices if choice[0] not in usual]
     return [("", UNCHANGED), *first, *others]
