@@ -136,18 +136,27 @@ class LimitBook:
         newest = {
             columns(limit): limit for limit in self._limits[meter.pk] if limit.valid_from <= at
         }
-        fitting = [limit for limit in newest.values() if fits(limit, meter, place)]
+        fitting = [
+            limit
+            for limit in newest.values()
+            if not is_withdrawn(limit) and fits(limit, meter, place)
+        ]
         return max(fitting, key=specificity, default=None)
 
     def normal(self, meter: Meter, place: Place) -> float | None:
-        """The normal value: of this wave and power, else of one of them, else scaled."""
+        """The normal value: of this wave and power, else of one of them, else scaled.
+
+        Normal values of a lower power are those of its tap; coupling has its own law.
+        """
         known = {(n.power_kw, n.frequency_khz): n.value for n in self._normals[meter.pk]}
-        power, wave = place.power_kw, place.frequency_khz
+        full_power, wave = self.transmitter.full_power_kw, place.frequency_khz
+        is_tap = place.set_by != PowerSetBy.COUPLING or place.power_kw == full_power
+        power = place.power_kw if is_tap else None
         for exact in ((power, wave), (None, wave), (power, None), (None, None)):
             if exact in known:
                 return known[exact]
-        full = known.get((self.transmitter.full_power_kw, None))
-        scale = self.law(meter, place, self.transmitter.full_power_kw)
+        full = known.get((full_power, wave), known.get((full_power, None)))
+        scale = self.law(meter, place, full_power)
         return None if full is None or scale is None else full * scale
 
     def factor(self, meter: Meter, limit: Limit, place: Place) -> float | None:
@@ -155,16 +164,22 @@ class LimitBook:
         if limit.power_kw is not None or place.power_kw is None or limit.is_from_normal:
             return 1.0
         full = self.transmitter.full_power_kw
+        if self.exponent(meter, place) == 0:
+            return 1.0
         if place.set_by != PowerSetBy.COUPLING:
             known = {n.power_kw: n.value for n in self._normals[meter.pk] if not n.frequency_khz}
             if known.get(full) and place.power_kw in known:
                 return known[place.power_kw] / known[full]
         return self.law(meter, place, full)
 
-    def law(self, meter: Meter, place: Place, full_power_kw: float) -> float | None:
+    def exponent(self, meter: Meter, place: Place) -> float | None:
+        """How a meter goes with the root of the power, by the way in which power is set."""
         facts = meter.quantity_facts
         is_coupled = place.set_by == PowerSetBy.COUPLING
-        exponent = facts.coupling_exponent if is_coupled else facts.tap_exponent
+        return facts.coupling_exponent if is_coupled else facts.tap_exponent
+
+    def law(self, meter: Meter, place: Place, full_power_kw: float) -> float | None:
+        exponent = self.exponent(meter, place)
         if exponent == 0 or place.power_kw == full_power_kw:
             return 1.0
         if exponent is None or place.power_kw is None:
@@ -181,6 +196,12 @@ def by_meter(rows: Iterable) -> dict[int, list]:
 
 def columns(limit: Limit) -> tuple:
     return (limit.state, limit.frequency_khz, limit.power_kw, limit.modulation)
+
+
+def is_withdrawn(limit: Limit) -> bool:
+    """Whether a version takes the limit away, so that a wider one holds in its place."""
+    values = (limit.low_alarm, limit.low_warning, limit.high_warning, limit.high_alarm)
+    return all(value is None for value in values)
 
 
 def is_live(meter: Meter, state: str) -> bool:
