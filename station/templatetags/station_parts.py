@@ -30,3 +30,15 @@ def local_text(instant: datetime, zone: tzinfo) -> str:
 @register.filter
 def zone_label(local: datetime) -> str:
     return local.tzname() or ""
+
+
+@register.filter
+def utc_clock(instant: datetime) -> str:
+    return f"{instant.astimezone(UTC):%H:%M}"
+
+
+@register.filter
+def clock_text(instant: datetime, zone: tzinfo) -> str:
+    """Local clock time with label and offset, which tell the two halves of a repeated hour."""
+    local = instant.astimezone(zone)
+    return f"{local:%H:%M %Z} ({local:%z})"
