@@ -2,11 +2,11 @@
 
 from django.apps import apps
 from django.conf import settings
-from django.contrib import admin
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 
 from station import views
+from station.admin import site
 
 urlpatterns = [
     path("alive", views.alive, name="alive"),
@@ -18,7 +18,7 @@ urlpatterns = [
     path("sign-out", LogoutView.as_view(), name="sign_out"),
     path("", views.home, name="home"),
     path("log/", include("logbook.urls")),
-    path("admin/", admin.site.urls),
+    path("admin/", site.urls),
 ]
 if apps.is_installed("health"):
     urlpatterns.append(path("", include("health.urls")))

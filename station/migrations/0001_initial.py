@@ -676,6 +676,7 @@ class Migration(migrations.Migration):
                         django.db.models.functions.comparison.Coalesce("power_kw", 0.0),
                         django.db.models.functions.comparison.Coalesce("frequency_khz", 0.0),
                         name="normal_value",
+                        violation_error_message="A normal value for this power and wave is there already.",
                     )
                 ],
             },
@@ -871,7 +872,9 @@ class Migration(migrations.Migration):
                         name="instrument_one_in_use",
                     ),
                     models.CheckConstraint(
-                        condition=models.Q(("step__gt", 0)), name="instrument_step_positive"
+                        condition=models.Q(("step__gt", 0)),
+                        name="instrument_step_positive",
+                        violation_error_message="The smallest step read is above zero.",
                     ),
                 ],
             },
@@ -909,7 +912,9 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="antenna",
             constraint=models.CheckConstraint(
-                condition=models.Q(("low_khz__lte", models.F("high_khz"))), name="antenna_range"
+                condition=models.Q(("low_khz__lte", models.F("high_khz"))),
+                name="antenna_range",
+                violation_error_message="The lowest frequency lies above the highest.",
             ),
         ),
         migrations.AddConstraint(

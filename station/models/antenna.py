@@ -18,7 +18,11 @@ class Antenna(StationOwned):
         ordering = ["code"]
         constraints = [
             models.UniqueConstraint(fields=["station", "code"], name="antenna_code"),
-            models.CheckConstraint(condition=Q(low_khz__lte=F("high_khz")), name="antenna_range"),
+            models.CheckConstraint(
+                condition=Q(low_khz__lte=F("high_khz")),
+                name="antenna_range",
+                violation_error_message=_("The lowest frequency lies above the highest."),
+            ),
         ]
 
     def __str__(self) -> str:

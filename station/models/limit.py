@@ -90,6 +90,9 @@ class Normal(StationOwned):
                 Coalesce("power_kw", 0.0),
                 Coalesce("frequency_khz", 0.0),
                 name="normal_value",
+                violation_error_message=_(
+                    "A normal value for this power and wave is there already."
+                ),
             ),
         ]
 

@@ -105,7 +105,11 @@ class Instrument(StationOwned):
                 condition=Q(valid_until__isnull=True),
                 name="instrument_one_in_use",
             ),
-            models.CheckConstraint(condition=Q(step__gt=0), name="instrument_step_positive"),
+            models.CheckConstraint(
+                condition=Q(step__gt=0),
+                name="instrument_step_positive",
+                violation_error_message=_("The smallest step read is above zero."),
+            ),
         ]
 
     def __str__(self) -> str:

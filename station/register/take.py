@@ -3,13 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import partial
 from typing import Any
 
-from django.db import models, transaction
+from django.db import transaction
 from django.utils.translation import gettext as _
 
-from station.models import Commissioned, Instrument, Station, Transmitter
+from station.models import Commissioned, Station
 from station.models.use import is_used
 from station.register.checks import faults_of, remarks_of
 from station.register.compare import STATION, Change, Comparison, compare, differences
@@ -18,7 +17,8 @@ from station.register.description import Description
 from station.register.faults import Fault
 from station.register.rows import KINDS, Row, transmitter_code
 from station.register.stored import Stored, last_taken, stored
-from station.signals import limits_changed
+from station.register.versions import save_version
+from station.signals import tell_limits_changed
 
 FROZEN = ("unit", "quantity")
 REASON = "commissioning"
@@ -142,39 +142,29 @@ class Writer:
             self.write_row(row)
             self.note_since(row)
         for code, since in self.since.items():
-            tell = partial(
-                limits_changed.send_robust,
-                sender=Transmitter,
-                transmitter=self.instances[code],
-                since=since,
-            )
-            transaction.on_commit(tell)
+            tell_limits_changed(self.instances[code], since)
 
     def write_row(self, row: Row) -> None:
         known = self.instances.get(row.place)
-        if known is None or row.kind.is_versioned:
-            instance = self.new_instance(row, known)
-        else:
-            instance = known
+        is_new = known is None or row.kind.is_versioned
+        instance = row.kind.model(station=self.station) if is_new else known
         for name in row.kind.fields:
             setattr(instance, name, row.values[name])
         for name in row.kind.references:
             setattr(instance, name, self.instances.get(row.values[name]))
-        instance.save()
+        if row.kind.is_versioned:
+            self.write_version(row, instance, known)
+        else:
+            instance.save()
         for name in row.kind.many:
             getattr(instance, name).set([self.instances[one] for one in row.values[name]])
         self.instances[row.place] = instance
 
-    def new_instance(self, row: Row, known: models.Model | None) -> models.Model:
-        instance = row.kind.model(station=self.station)
-        if row.kind.is_versioned:
-            instance.valid_from = self.version_from(row)
-        if isinstance(known, Instrument):
-            known.valid_until = instance.valid_from
-            known.save()
+    def write_version(self, row: Row, instance: Any, known: Any) -> None:
+        instance.valid_from = self.version_from(row)
         if row.kind.name == "limit":
             instance.reason = REASON
-        return instance
+        save_version(instance, known)
 
     def note_since(self, row: Row) -> None:
         """From when a transmitter's rounds are to be judged again."""
