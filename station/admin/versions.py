@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import admin
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext_lazy as _
 
 from station.admin.base import OwnAdmin, OwnFilter, OwnForm
@@ -25,6 +25,7 @@ class VersionForm(OwnForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if "valid_from" in self.fields:  # not on a page that only shows
+            self.fields["valid_from"].help_text = _("UTC")
             self.initial["valid_from"] = datetime.now(UTC).replace(second=0, microsecond=0)
 
     def clean(self) -> dict[str, Any]:
@@ -93,6 +94,11 @@ class VersionAdmin(OwnAdmin):
             obj is None or obj.pk == newest_version(obj).pk
         )
 
+    def render_change_form(self, request: HttpRequest, context: Any, **kwargs: Any) -> HttpResponse:
+        """Saved, the page's row is an old version: there is nothing to continue."""
+        context["show_save_and_continue"] = False
+        return super().render_change_form(request, context, **kwargs)
+
     def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:
         save_version(obj, newest_version(obj))
         tell_limits_changed(obj.meter.transmitter, obj.valid_from)
@@ -101,7 +107,10 @@ class VersionAdmin(OwnAdmin):
 @admin.register(Limit, site=site)
 class LimitAdmin(VersionAdmin):
     form = LimitForm
-    exclude = ("station", "author")
+    fields = (*CONDITIONS, *BOUNDS, "is_from_normal", "deadband", "priority", "advice") + (
+        "valid_from",
+        "reason",
+    )
     list_display = ("meter", *CONDITIONS[1:], *BOUNDS, "valid_from", "author", "reason")
     list_filter = [("meter__transmitter", OwnFilter), "state", "modulation"]
     list_select_related = ("meter__transmitter", "author")

@@ -84,7 +84,7 @@ class TestWhoMay:
 class TestOwnStation:
     @pytest.fixture
     def theirs(self) -> Meter:
-        meter = make_meter(make_transmitter(station=make_station(code="elsewhere"), code="X9"))
+        meter = make_meter(make_transmitter(station=make_station(code="elsewhere"), code="ELSEWHERE9"))
         make_limit(meter)
         return meter
 
@@ -92,7 +92,7 @@ class TestOwnStation:
     def test_a_list_shows_nothing_of_another_station(
         self, client: Client, transmitter: Transmitter, theirs: Meter, model: str
     ) -> None:
-        assert "X9" not in client.get(address(model, "changelist")).content.decode()
+        assert "ELSEWHERE9" not in client.get(address(model, "changelist")).content.decode()
 
     def test_a_row_of_another_station_is_not_opened(self, client: Client, theirs: Meter) -> None:
         answer = client.get(address("meter", "change", theirs.pk), follow=True)
