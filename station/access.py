@@ -61,6 +61,8 @@ def transmitter_for(person: Person, code: str) -> Transmitter:
 
 def own(person: Person, rows: "models.QuerySet[Row]", **wanted: Any) -> Row:
     """One row of the person's own station, or 404: of other stations nothing is seen."""
+    if any("\0" in value for value in wanted.values() if isinstance(value, str)):
+        raise Http404  # a text that PostgreSQL does not even ask about
     row = rows.filter(station_id=person.station_id, **wanted).first()
     if row is None:
         raise Http404
