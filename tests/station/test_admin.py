@@ -84,7 +84,9 @@ class TestWhoMay:
 class TestOwnStation:
     @pytest.fixture
     def theirs(self) -> Meter:
-        meter = make_meter(make_transmitter(station=make_station(code="elsewhere"), code="ELSEWHERE9"))
+        meter = make_meter(
+            make_transmitter(station=make_station(code="elsewhere"), code="ELSEWHERE9")
+        )
         make_limit(meter)
         return meter
 
