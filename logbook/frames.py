@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 
 import pandas as pd
-from django.db.models import F, Q, QuerySet, Subquery
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from logbook.models import Entry, Kind, Reading
 from logbook.points import POINT_COLUMNS, intervals
@@ -46,6 +47,11 @@ def change_frame(
     if until is not None:
         wanted = wanted.filter(observed_at__lt=until)
     rows += wanted.values_list("observed_at", "no", *STATED.values(), "statechange__is_retune")
+    return tidy_changes(rows)
+
+
+def tidy_changes(rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
+    """Rows in CHANGE_COLUMNS as a frame in which 'not stated' is missing."""
     frame = pd.DataFrame(rows, columns=CHANGE_COLUMNS).drop_duplicates("no")
     frame["observed_at"] = pd.to_datetime(frame["observed_at"], utc=True)
     words = ["state", "antenna", "coil_set", "set_by"]
@@ -68,6 +74,31 @@ def statements_before(transmitter: Transmitter, since: datetime) -> QuerySet[Ent
     return before.filter(pk__in=last).values_list(
         "observed_at", "no", *STATED.values(), "statechange__is_retune"
     )
+
+
+def standing_points_of_all(
+    transmitters: Sequence[Transmitter], since: datetime
+) -> dict[int, pd.DataFrame]:
+    """The operating points of many transmitters from ``since`` on, in two queries."""
+    newest = (
+        Entry.objects.current()
+        .filter(transmitter=OuterRef("pk"), kind=Kind.STATE, observed_at__lt=since)
+        .order_by("-observed_at", "-no")
+    )
+    last = {
+        f"last_{number}": Subquery(newest.filter(is_stated).values("pk")[:1])
+        for number, is_stated in enumerate(IS_STATED)
+    }
+    ids = [transmitter.pk for transmitter in transmitters]
+    stood = Transmitter.objects.filter(pk__in=ids).annotate(**last).values_list(*last)
+    stood_ids = {entry_id for row in stood for entry_id in row if entry_id is not None}
+    is_since = Q(transmitter__in=ids, kind=Kind.STATE, observed_at__gte=since)
+    wanted = Entry.objects.current().filter(Q(pk__in=stood_ids) | is_since)
+    rows: dict[int, list[tuple[Any, ...]]] = {key: [] for key in ids}
+    columns = ("observed_at", "no", *STATED.values(), "statechange__is_retune")
+    for transmitter_id, *row in wanted.values_list("transmitter_id", *columns):
+        rows[transmitter_id].append(tuple(row))
+    return {key: intervals(tidy_changes(of_one)) for key, of_one in rows.items()}
 
 
 def standing_points(

@@ -85,16 +85,12 @@ def points_at(standing: pd.DataFrame, minutes: npt.NDArray[np.int64]) -> pd.Data
     return points
 
 
-def points_by_minute(
-    standing: pd.DataFrame, minutes: Iterable[int]
-) -> dict[int, OperatingPoint]:
+def points_by_minute(standing: pd.DataFrame, minutes: Iterable[int]) -> dict[int, OperatingPoint]:
     """The operating point at each of these minutes, for a page."""
     wanted = np.array(sorted(set(minutes)), dtype=np.int64)
     found = points_at(standing, wanted).astype(object)
     rows = found.where(found.notna(), None).to_dict("records")
-    return {
-        int(minute): operating_point(row) for minute, row in zip(wanted, rows, strict=True)
-    }
+    return {int(minute): operating_point(row) for minute, row in zip(wanted, rows, strict=True)}
 
 
 def operating_point(row: Mapping[Hashable, Any]) -> OperatingPoint:

@@ -1,0 +1,38 @@
+"""Questions that a page asks before it saves: each is answered, never a reason to refuse."""
+
+from collections.abc import Iterable
+from datetime import UTC, date, datetime, time
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from logbook.forms.fields import future_sentence
+from logbook.state_questions import Question
+
+
+class QuestionForm(forms.Form):
+    """A form whose page shows ``asked``, each with a box ``meant`` that answers it."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.now = timezone.now()
+        self.asked: list[Question] = []
+
+    def ask(self, questions: Iterable[Question]) -> None:
+        """Hold the form back until each question was answered on the page."""
+        meant = self.data.getlist("meant") if hasattr(self.data, "getlist") else []
+        self.asked = [question for question in questions if question.name not in meant]
+        if self.asked:
+            raise ValidationError(_("One more look before it is saved: see the question below."))
+
+
+def future_question(instant: datetime, now: datetime, field: str) -> Question:
+    name = f"future:{instant.astimezone(UTC):%Y-%m-%dT%H:%M}"
+    return Question(name, field, future_sentence(instant, now))
+
+
+def utc_instant(day: date, clock: time) -> datetime:
+    return datetime.combine(day, clock, UTC)

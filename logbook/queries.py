@@ -1,0 +1,146 @@
+"""What pages ask of the log: rounds of a day, last rounds, slots taken, one entry read whole."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+
+from logbook.models import Correction, Entry, Kind, Reading, Remark, Round, RoundKind
+from station.models import RoundInterval, Transmitter
+
+
+def intervals_asked(transmitters: Sequence[Transmitter]) -> dict[int, dict[str, int]]:
+    """Minutes between rounds by state of each transmitter; a state not there asks for none."""
+    asked: dict[int, dict[str, int]] = {transmitter.pk: {} for transmitter in transmitters}
+    for row in RoundInterval.objects.filter(transmitter__in=transmitters):
+        asked[row.transmitter_id][row.state] = row.minutes
+    return asked
+
+
+def slots_taken(
+    transmitters: Sequence[Transmitter], since: datetime, until: datetime
+) -> dict[int, set[datetime]]:
+    """The slots of since <= slot < until that have a routine round that counts."""
+    taken: dict[int, set[datetime]] = {transmitter.pk: set() for transmitter in transmitters}
+    rounds = Round.objects.filter(
+        kind=RoundKind.ROUTINE,
+        slot__gte=since,
+        slot__lt=until,
+        duplicate_of__isnull=True,
+        entry__ended_by__isnull=True,
+        entry__transmitter__in=transmitters,
+    )
+    for transmitter_id, slot in rounds.values_list("entry__transmitter_id", "slot"):
+        taken[transmitter_id].add(slot)
+    return taken
+
+
+def last_rounds(transmitters: Sequence[Transmitter]) -> dict[int, Round]:
+    """The newest round that counts of each transmitter that has one."""
+    newest = (
+        Entry.objects.current()
+        .filter(transmitter=OuterRef("pk"), kind=Kind.ROUND, round__duplicate_of__isnull=True)
+        .order_by("-observed_at", "-no")
+        .values("pk")[:1]
+    )
+    ids = Transmitter.objects.filter(pk__in=[one.pk for one in transmitters]).values_list(
+        Subquery(newest), flat=True
+    )
+    rounds = Round.objects.filter(pk__in=[key for key in ids if key]).select_related("entry")
+    return {row.entry.transmitter_id: row for row in rounds}
+
+
+def last_readings(rounds: Iterable[Round], quantities: Iterable[str]) -> list[Reading]:
+    """The current readings of these quantities in these rounds, each with its meter."""
+    return list(
+        Reading.objects.current()
+        .filter(round__in=[row.pk for row in rounds], meter__quantity__in=list(quantities))
+        .select_related("meter__stage", "round__entry")
+        .order_by("meter__sheet_order")
+    )
+
+
+def rounds_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Round]:
+    """Every round of the slots of since <= slot < until, struck ones and duplicates too."""
+    return list(
+        Round.objects.filter(
+            station=transmitter.station,
+            slot__gte=since,
+            slot__lt=until,
+            entry__transmitter=transmitter,
+        )
+        .select_related("entry")
+        .prefetch_related(Prefetch("readings", Reading.objects.order_by("pk")))
+        .order_by("slot", "entry__no")
+    )
+
+
+def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Entry]:
+    """Changes of state and remarks with since <= observed_at < until, struck ones too."""
+    return list(
+        Entry.objects.filter(
+            transmitter=transmitter,
+            kind__in=(Kind.STATE, Kind.REMARK),
+            observed_at__gte=since,
+            observed_at__lt=until,
+        )
+        .select_related("statechange__antenna", "statechange__coil_set", "remark__about")
+        .order_by("observed_at", "no")
+    )
+
+
+def corrections_of(entries: Iterable[Entry]) -> list[Correction]:
+    """The corrections of these entries in the order in which they were written."""
+    return list(
+        Correction.objects.filter(of__in=[entry.pk for entry in entries])
+        .select_related("entry", "of")
+        .order_by("entry__no")
+    )
+
+
+def remarks_about(entries: Iterable[Entry]) -> list[Entry]:
+    """Remarks about these entries, whenever they were written."""
+    about = Remark.objects.filter(about__in=[entry.pk for entry in entries])
+    return [remark.entry for remark in about.select_related("entry", "about").order_by("entry__no")]
+
+
+def whole_entries() -> QuerySet[Entry]:
+    """Entries with the rows of every kind and who corrected them, for reading one whole."""
+    return Entry.objects.select_related(
+        "station",
+        "transmitter__station",
+        "by",
+        "in_place_of",
+        "ended_by",
+        "round__duplicate_of__entry",
+        "statechange__antenna",
+        "statechange__coil_set",
+        "correction__of",
+        "remark__about",
+    )
+
+
+def duplicates_of(row: Round) -> list[Round]:
+    """The rounds kept as duplicates of this one, struck ones left out."""
+    return list(
+        row.duplicates.filter(entry__ended_by__isnull=True)
+        .select_related("entry")
+        .order_by("entry__no")
+    )
+
+
+def earlier_entry(entry: Entry) -> Entry | None:
+    """The entry before this one in the chain."""
+    return Entry.objects.filter(station=entry.station, no=entry.no - 1).only("no", "digest").first()
+
+
+def readings_in_correction(correction: Correction) -> list[Reading]:
+    """The readings that a correction brought or ended, for its own page."""
+    return list(
+        Reading.objects.filter(
+            Q(brought_by=correction.entry) | Q(ended_by=correction.entry),
+            round=correction.of_id,
+        )
+        .select_related("meter")
+        .order_by("meter__sheet_order", "pk")
+    )
