@@ -33,16 +33,21 @@ READING_COLUMNS = ["minute", "no", "meter_id", "value", "code", "bound", "mark",
 
 
 def change_frame(
-    transmitter: Transmitter, since: datetime | None = None, until: datetime | None = None
+    transmitter: Transmitter,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    *,
+    without: Entry | None = None,
 ) -> pd.DataFrame:
     """The current changes of state of one transmitter with since <= observed_at < until.
 
     With ``since`` they are preceded by what stood then: the last statement of each column.
+    ``without`` leaves out one entry, as if it had not been written.
     """
-    wanted = state_entries(transmitter)
+    wanted = state_entries(transmitter, without)
     rows = []
     if since is not None:
-        rows = list(statements_before(transmitter, since))
+        rows = list(statements_before(wanted, since))
         wanted = wanted.filter(observed_at__gte=since)
     if until is not None:
         wanted = wanted.filter(observed_at__lt=until)
@@ -61,13 +66,14 @@ def tidy_changes(rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     return frame
 
 
-def state_entries(transmitter: Transmitter) -> QuerySet[Entry]:
-    return Entry.objects.current().filter(transmitter=transmitter, kind=Kind.STATE)
+def state_entries(transmitter: Transmitter, without: Entry | None = None) -> QuerySet[Entry]:
+    current = Entry.objects.current().filter(transmitter=transmitter, kind=Kind.STATE)
+    return current.exclude(pk=without.pk) if without else current
 
 
-def statements_before(transmitter: Transmitter, since: datetime) -> QuerySet[Entry]:
-    """The entries that last stated each column before ``since``."""
-    before = state_entries(transmitter).filter(observed_at__lt=since)
+def statements_before(changes: QuerySet[Entry], since: datetime) -> QuerySet[Entry]:
+    """Of these changes of one transmitter, those that last stated each column before ``since``."""
+    before = changes.filter(observed_at__lt=since)
     newest = before.order_by("-observed_at", "-no")
     stated = [newest.filter(is_stated) for is_stated in IS_STATED]
     last = [Subquery(one.values("pk")[:1]) for one in stated]

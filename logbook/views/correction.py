@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from logbook.access import correctable, entry_for, may_correct
 from logbook.choice import build_choice, decide
 from logbook.entry_page import build_entry_page
-from logbook.forms.correction import AnewForm, ChoiceForm, ValuesForm, VoidForm
+from logbook.forms.correction import AnewForm, ChoiceForm, StateAnewForm, ValuesForm, VoidForm
 from logbook.models import Entry, Kind
 from logbook.queries import corrections_of
 from logbook.services.corrections import (
@@ -20,6 +20,7 @@ from logbook.services.corrections import (
     correct_values,
     void_entry,
     write_round_anew,
+    write_state_anew,
 )
 from station.access import needs
 
@@ -79,6 +80,18 @@ def correct_round(request: HttpRequest, entry: Entry) -> HttpResponse:
     return render(request, "logbook/correction_values.html", {"entry": entry, "form": form})
 
 
+def correct_state(request: HttpRequest, entry: Entry) -> HttpResponse:
+    now = timezone.now()
+    form = StateAnewForm(posted(request), of=entry.statechange, now=now)
+    if form.is_bound and form.is_valid():
+        reason = form.cleaned_data["why"]
+        anew = write_state_anew(
+            entry.statechange, form.draft(), reason=reason, by=request.user, at=now
+        )
+        return written_anew(request, anew.entry)
+    return render(request, "logbook/correction_state.html", {"entry": entry, "form": form})
+
+
 @of_standing
 def write_anew(request: HttpRequest, entry: Entry) -> HttpResponse:
     """A round with a wrong transmitter, slot, time or programme."""
@@ -132,7 +145,7 @@ def corrected(request: HttpRequest, no: int, correction_no: int) -> HttpResponse
     return redirect("entry", no=no)
 
 
-def written_anew(request: HttpRequest, anew: Entry, *, is_duplicate: bool) -> HttpResponse:
+def written_anew(request: HttpRequest, anew: Entry, *, is_duplicate: bool = False) -> HttpResponse:
     if not is_duplicate:
         words = _("Written anew as entry %(no)s. The original stays readable, struck.")
         messages.success(request, words % {"no": anew.no})
@@ -142,4 +155,4 @@ def written_anew(request: HttpRequest, anew: Entry, *, is_duplicate: bool) -> Ht
     return redirect("choose_round", no=anew.no)
 
 
-PAGES: dict[str, EntryView] = {Kind.ROUND: correct_round}
+PAGES: dict[str, EntryView] = {Kind.ROUND: correct_round, Kind.STATE: correct_state}
