@@ -1,0 +1,154 @@
+"""The board of the hall: how each transmitter stands now, and what its last round says."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import pandas as pd
+from django.db.models import Count
+
+from health.boards.last_round import QUANTITIES_SHOWN, Figure, figures
+from health.models import Episode
+from health.words import flag_words
+from logbook.due import Due, rounds_due
+from logbook.frames import standing_points_of_all
+from logbook.models import Entry, Reading, Round
+from logbook.point_words import PointWords, point_words
+from logbook.points import point_at
+from logbook.queries import intervals_asked, last_readings, last_rounds, slots_taken
+from logbook.times import minute_of
+from station.models import Meter, Priority, Station, Transmitter
+
+LOOK_BACK = timedelta(days=1)
+FLAGS_SHOWN = 5
+PRIORITY_ORDER = {priority: place for place, priority in enumerate(Priority.values)}
+
+
+@dataclass(frozen=True)
+class Flag:
+    words: str
+    priority: str
+    since: datetime
+
+
+@dataclass(frozen=True)
+class TransmitterNow:
+    """One transmitter. ``is_before_change``: its last round was read under another state or wave;
+    ``pending`` entries are not judged yet, so flags may be missing; ``is_known``: the log says
+    in which state it is.
+    """
+
+    transmitter: Transmitter
+    point: PointWords
+    last_round: Round | None
+    is_before_change: bool
+    figures: tuple[Figure, ...]
+    flags: tuple[Flag, ...]
+    due: Due
+    pending: int
+    is_known: bool
+
+    @property
+    def flags_shown(self) -> tuple[Flag, ...]:
+        return self.flags[:FLAGS_SHOWN]
+
+    @property
+    def flags_beside(self) -> int:
+        return len(self.flags) - len(self.flags_shown)
+
+
+@dataclass(frozen=True)
+class Hall:
+    made_at: datetime
+    transmitters: tuple[TransmitterNow, ...]
+
+
+def build_hall(station: Station, now: datetime) -> Hall:
+    """As many queries for three transmitters as for twelve."""
+    transmitters = list(Transmitter.objects.filter(station=station).select_related("station"))
+    standing = standing_points_of_all(transmitters, now - LOOK_BACK)
+    points = {key: point_at(frame, minute_of(now)) for key, frame in standing.items()}
+    rounds = last_rounds(transmitters)
+    shown = figures_of_all(transmitters, rounds)
+    dues = due_of_all(transmitters, standing, now)
+    flags = flags_of_all(transmitters)
+    pending = pending_of_all(transmitters)
+    return Hall(
+        made_at=now,
+        transmitters=tuple(
+            TransmitterNow(
+                transmitter=one,
+                point=point_words(points[one.pk]),
+                is_known=bool(points[one.pk].state),
+                last_round=rounds.get(one.pk),
+                is_before_change=has_changed_since(standing[one.pk], rounds.get(one.pk), now),
+                figures=shown[one.pk],
+                flags=tuple(flags[one.pk]),
+                due=dues[one.pk],
+                pending=pending.get(one.pk, 0),
+            )
+            for one in transmitters
+        ),
+    )
+
+
+def has_changed_since(standing: pd.DataFrame, row: Round | None, now: datetime) -> bool:
+    if row is None:
+        return False
+    changed = standing["observed_at"]
+    return bool(((changed > row.entry.observed_at) & (changed <= now)).any())
+
+
+def figures_of_all(
+    transmitters: Sequence[Transmitter], rounds: Mapping[int, Round]
+) -> dict[int, tuple[Figure, ...]]:
+    """The figures of each transmitter's last round."""
+    meters: dict[int, list[Meter]] = defaultdict(list)
+    wanted = Meter.objects.filter(transmitter__in=transmitters, quantity__in=QUANTITIES_SHOWN)
+    for meter in wanted.select_related("stage").order_by("sheet_order"):
+        meters[meter.transmitter_id].append(meter)
+    readings: dict[int, Reading] = {
+        reading.meter_id: reading for reading in last_readings(rounds.values(), QUANTITIES_SHOWN)
+    }
+    return {one.pk: figures(meters[one.pk], readings) for one in transmitters}
+
+
+def due_of_all(
+    transmitters: Sequence[Transmitter], standing: Mapping[int, pd.DataFrame], now: datetime
+) -> dict[int, Due]:
+    since = now - LOOK_BACK
+    asked = intervals_asked(transmitters)
+    taken = slots_taken(transmitters, since, now + LOOK_BACK)
+    return {
+        one.pk: rounds_due(
+            standing[one.pk],
+            asked[one.pk],
+            taken[one.pk],
+            since=since,
+            now=now,
+            late_after=timedelta(minutes=one.station.late_after_min),
+        )
+        for one in transmitters
+    }
+
+
+def flags_of_all(transmitters: Sequence[Transmitter]) -> dict[int, list[Flag]]:
+    """The flags that stand, the most pressing first, then the oldest."""
+    flags: dict[int, list[Flag]] = defaultdict(list)
+    episodes = Episode.objects.filter(transmitter__in=transmitters).standing()
+    for episode in sorted(episodes.select_related("meter"), key=urgency):
+        flags[episode.transmitter_id].append(
+            Flag(flag_words(episode), episode.get_priority_display(), episode.since)
+        )
+    return flags
+
+
+def urgency(episode: Episode) -> tuple[int, int]:
+    return PRIORITY_ORDER[episode.priority], episode.since_minute
+
+
+def pending_of_all(transmitters: Iterable[Transmitter]) -> dict[int, int]:
+    """How many entries of each transmitter are not judged yet."""
+    waiting = Entry.objects.filter(transmitter__in=transmitters, judged__isnull=True)
+    return dict(waiting.values_list("transmitter").annotate(Count("pk")))
