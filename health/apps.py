@@ -1,3 +1,5 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 from django.utils.translation import gettext_lazy as _
 
@@ -11,3 +13,4 @@ class HealthConfig(AppConfig):
 
     def ready(self) -> None:
         port.provide("health.answers")
+        import_module("health.listeners")  # connects itself; needs the models

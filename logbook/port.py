@@ -6,8 +6,9 @@ answered with None, which the pages show as 'judging not available'.
 """
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future
+from contextlib import contextmanager
 from importlib import import_module
 from threading import Thread
 from typing import TYPE_CHECKING, Any
@@ -30,6 +31,17 @@ def provide(module: str) -> None:
     """Name the module that answers; it is imported at the first call, inside the guard."""
     global _provider
     _provider = module
+
+
+@contextmanager
+def silent() -> Iterator[None]:
+    """Nothing is asked or told inside: for bulk work that is judged in one go afterwards."""
+    global _provider
+    kept, _provider = _provider, None
+    try:
+        yield
+    finally:
+        _provider = kept
 
 
 def is_provided() -> bool:
@@ -86,5 +98,7 @@ def run_beside(work: Callable[[], Any], future: "Future[Any]") -> None:
         future.set_result(work())
     except Exception as failure:
         future.set_exception(failure)
+    except SystemExit as failure:
+        future.set_exception(RuntimeError(f"the judge called exit: {failure}"))
     finally:
         connections.close_all()

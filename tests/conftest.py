@@ -27,6 +27,8 @@ def _answer_at_once(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPa
     """The port answers in the test's own transaction; `real_port` keeps its thread and budget."""
     if "real_port" not in request.keywords:
         monkeypatch.setattr("logbook.port.run_within_budget", answer_at_once)
+        # A plain test's transaction never commits: what waits for a commit is done at once.
+        monkeypatch.setattr("logbook.services.saving.on_commit", answer_at_once)
 
 
 def answer_at_once(work: Callable[[], Any]) -> Any:

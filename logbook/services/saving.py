@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from django.db import connection, transaction
+from django.db import connection
+from django.db.transaction import atomic, on_commit
 
 from logbook import port
 from logbook.ledger import Body, payload_digest
@@ -46,11 +47,11 @@ def one_save(what: str) -> Iterator[list[Entry]]:
     """
     counter, started = StatementCounter(), time.perf_counter()
     written: list[Entry] = []
-    with connection.execute_wrapper(counter), transaction.atomic():
+    with connection.execute_wrapper(counter), atomic():
         yield written
     milliseconds = (time.perf_counter() - started) * 1000
     for entry in written:
-        transaction.on_commit(lambda entry=entry: port.changed(entry))
+        on_commit(lambda entry=entry: port.changed(entry))
         log.info(
             "%s saved: entry %s, %.0f ms, %s statements",
             what,
