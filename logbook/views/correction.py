@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from logbook.access import correctable, entry_for, may_correct
 from logbook.choice import build_choice, decide
 from logbook.entry_page import build_entry_page
-from logbook.forms.correction import AnewForm, ChoiceForm, StateAnewForm, ValuesForm, VoidForm
+from logbook.forms.correction import AnewForm, ChoiceForm, ValuesForm, VoidForm
+from logbook.forms.state_correction import StateAnewForm
 from logbook.models import Entry, Kind
 from logbook.queries import corrections_of
 from logbook.services.corrections import (

@@ -9,7 +9,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from logbook import port
-from logbook.day_sheet import DaySheet, Line, build_day_sheet
+from logbook.day_sheet import build_day_sheet
+from logbook.day_sheet_board import DaySheet, Line
 from logbook.remarks import FlagRemark
 from logbook.services.corrections import correct_values, void_entry
 from logbook.services.remarks import record_remark
