@@ -1,11 +1,15 @@
 """Typed readers of environment variables; a bad value stops the start with a sentence."""
 
 import os
+import secrets
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
+
+PROJECT = Path(__file__).resolve().parent.parent
+SECRET_FILE = "secret-key"
 
 SQLITE_INIT = """
 PRAGMA journal_mode=WAL;
@@ -37,6 +41,26 @@ def read_whole_number(name: str, default: int) -> int:
 
 def read_list(name: str, default: str = "") -> list[str]:
     return [item.strip() for item in read_text(name, default).split(",") if item.strip()]
+
+
+def read_data_dir() -> Path:
+    return Path(read_text("DATA_DIR", str(PROJECT / "data")))
+
+
+def read_secret(name: str) -> str:
+    """The secret from the environment, else the one that ``make_secret`` left; '' if none."""
+    file = read_data_dir() / SECRET_FILE
+    return read_text(name) or (file.read_text().strip() if file.is_file() else "")
+
+
+def make_secret() -> None:
+    """Leave a random secret in the data folder, readable by its owner alone, if there is none."""
+    file = read_data_dir() / SECRET_FILE
+    if file.exists():
+        return
+    file.parent.mkdir(parents=True, exist_ok=True)
+    with open(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as writing:
+        writing.write(secrets.token_urlsafe(50))
 
 
 def read_database(name: str, default_file: Path) -> dict[str, Any]:

@@ -1,26 +1,26 @@
 """The one settings file; what differs between machines comes from the environment."""
 
-from pathlib import Path
-
 from django.core.exceptions import ImproperlyConfigured
 from django.utils.translation import gettext_lazy as _
 
 from station.environment import (
+    read_data_dir,
     read_database,
     read_flag,
     read_list,
+    read_secret,
     read_text,
     read_whole_number,
 )
 
-BASE_DIR = Path(__file__).resolve().parent.parent
-DATA_DIR = Path(read_text("DATA_DIR", str(BASE_DIR / "data")))
+DATA_DIR = read_data_dir()
 
 DEBUG = read_flag("DEBUG")
-SECRET_KEY = read_text("SECRET_KEY", "only-for-debugging" if DEBUG else "")
+SECRET_KEY = read_secret("SECRET_KEY") or ("only-for-debugging" if DEBUG else "")
 if not SECRET_KEY:
     raise ImproperlyConfigured(
-        "SECRET_KEY is not set: give a long random text, or DEBUG=1 on a developer's machine."
+        "SECRET_KEY is not set: give a long random text, or let 'manage.py serve' make one "
+        "in the data folder; DEBUG=1 on a developer's machine."
     )
 ALLOWED_HOSTS = read_list("ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]")
 CSRF_TRUSTED_ORIGINS = read_list("TRUSTED_ORIGINS")

@@ -1,5 +1,6 @@
 """The server for one machine."""
 
+from argparse import ArgumentTypeError
 from typing import Any
 
 import waitress
@@ -12,13 +13,19 @@ from django.utils.translation import gettext as _
 THREADS = 8
 
 
+def port_number(text: str) -> int:
+    if not text.isdecimal() or not 0 < int(text) < 2**16:
+        raise ArgumentTypeError(_("'%(text)s': write a port from 1 to 65535") % {"text": text})
+    return int(text)
+
+
 class Command(BaseCommand):
     help = "Serve the pages on one machine."
     requires_migrations_checks = True
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on")
-        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--port", type=port_number, default=8000)
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEBUG:
@@ -36,6 +43,6 @@ def listening(host: str, port: int) -> Any:
         return waitress.create_server(
             get_wsgi_application(), host=host, port=port, threads=THREADS, ident=None
         )
-    except (OSError, OverflowError, ValueError) as error:
+    except (OSError, ValueError) as error:
         sentence = _("Cannot listen on %(host)s port %(port)s (%(error)s): choose another --port.")
         raise CommandError(sentence % {"host": host, "port": port, "error": error}) from error
