@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from django.db import connection
+
 from logbook.models import Entry, Kind, Source
 from station.models import Person, Station, Transmitter
 
@@ -73,7 +75,8 @@ def payload_digest(body: Body) -> bytes:
 
 def lock(station: Station) -> None:
     """Hold the station's row until the transaction ends; SQLite already holds the file."""
-    Station.objects.select_for_update().only("pk").get(pk=station.pk)
+    if connection.features.has_select_for_update:
+        Station.objects.select_for_update().values_list("pk").get(pk=station.pk)
 
 
 def head(station: Station) -> Entry | None:
@@ -101,8 +104,9 @@ def numbered(draft: Draft, no: int, before: bytes) -> Entry:
 
 
 def append(draft: Draft) -> Entry:
-    """Write the station's next entry; the caller's transaction also writes the kind's own row."""
-    lock(draft.station)
+    """Write the station's next entry; the caller holds the station's lock, and its transaction
+    also writes the kind's own row.
+    """
     last = head(draft.station)
     entry = numbered(
         draft, last.no + 1 if last else 1, bytes(last.digest) if last else NOTHING_BEFORE

@@ -6,10 +6,12 @@ limit for a power beats one scaled from full power. Limits are inclusive.
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from math import sqrt
+
+from django.db.models import Model
 
 from station.models import Instrument, Limit, Meter, Normal, Transmitter
 from station.models.meter import Moves
@@ -66,12 +68,9 @@ class LimitBook:
         self.meters = list(
             transmitter.meters.select_related("stage", "socket").order_by("sheet_order")
         )
-        ids = [meter.pk for meter in self.meters]
-        self._limits = by_meter(Limit.objects.filter(meter__in=ids).order_by("valid_from"))
-        self._normals = by_meter(Normal.objects.filter(meter__in=ids))
-        self._instruments = by_meter(
-            Instrument.objects.filter(meter__in=ids).order_by("valid_from")
-        )
+        self._limits = by_meter(Limit, transmitter)
+        self._normals = by_meter(Normal, transmitter)
+        self._instruments = by_meter(Instrument, transmitter)
         self.epochs = self.change_instants()
         self._bands: dict[tuple[int, Place, int], Band] = {}
 
@@ -187,9 +186,17 @@ class LimitBook:
         return sqrt(place.power_kw / full_power_kw) ** exponent
 
 
-def by_meter(rows: Iterable) -> dict[int, list]:
+@cache
+def statement(model: type[Model]) -> str:
+    """All rows of a transmitter's meters; compiled once, because every page and save asks it."""
+    rows = model.objects.filter(meter__transmitter=0)
+    order = "valid_from" if hasattr(model, "valid_from") else "pk"
+    return rows.order_by(order).query.sql_with_params()[0]
+
+
+def by_meter(model: type[Model], transmitter: Transmitter) -> dict[int, list]:
     groups: dict[int, list] = defaultdict(list)
-    for row in rows:
+    for row in model.objects.raw(statement(model), [transmitter.pk]):
         groups[row.meter_id].append(row)
     return groups
 

@@ -9,33 +9,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
-from typing import Any, NamedTuple
 
-from django.db import connection, models, transaction
+from django.db import connection, transaction
 
 from logbook.bodies import round_body, state_body
+from logbook.inserts import ReadingRow, insert_models, insert_readings
 from logbook.ledger import NOTHING_BEFORE, Draft, head, lock, numbered
-from logbook.models import Entry, Kind, Reading, Round, RoundKind, Source, StateChange
+from logbook.models import Entry, Kind, Round, RoundKind, Source, StateChange
 from logbook.services.states import StateDraft
-from station.models import Meter, Person, Station, Transmitter
+from station.models import Person, Station, Transmitter
 
 CHUNK = 2000
-READING_COLUMNS = (
-    *("station_id", "round_id", "meter_id", "minute"),
-    *("value", "code", "bound", "mark", "text"),
-)
-
-
-class PastReading(NamedTuple):
-    """One meter of a past round; a blank cell has none."""
-
-    meter: Meter
-    minute: int
-    value: float | None
-    code: str = ""
-    bound: str = ""
-    mark: str = ""
-    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +28,12 @@ class Past:
 
     draft: Draft
     row: Round | StateChange
-    readings: Sequence[PastReading] = ()
+    readings: Sequence[ReadingRow] = ()
 
 
 def past_round(
     transmitter: Transmitter,
-    readings: Sequence[PastReading],
+    readings: Sequence[ReadingRow],
     *,
     slot: datetime,
     observed_at: datetime,
@@ -123,43 +107,7 @@ def write_chunk(chunk: Sequence[Past]) -> None:
     insert_models(Entry, [one.row.entry for one in chunk])
     for model in (Round, StateChange):
         insert_models(model, [one.row for one in chunk if isinstance(one.row, model)])
-    insert(Reading, READING_COLUMNS, reading_rows(chunk))
-
-
-def reading_rows(chunk: Iterable[Past]) -> Iterator[tuple[Any, ...]]:
-    """The columns of READING_COLUMNS; the table's own default gives each its id."""
-    for one in chunk:
-        station_id, round_id = one.row.station_id, one.row.entry_id
-        for meter, *columns in one.readings:
-            yield (station_id, round_id, meter.id, *columns)
-
-
-def insert_models(model: type[models.Model], rows: Sequence[models.Model]) -> None:
-    fields = model._meta.local_concrete_fields
-    columns = [prepared(field, [getattr(row, field.attname) for row in rows]) for field in fields]
-    insert(model, [field.column for field in fields], zip(*columns, strict=True))
-
-
-def prepared(field: models.Field, values: list[Any]) -> list[Any]:
-    """The values as the driver takes them: only instants differ between the databases."""
-    if isinstance(field, models.DateTimeField):
-        return [connection.ops.adapt_datetimefield_value(value) for value in values]
-    return values
-
-
-def insert(
-    model: type[models.Model], columns: Sequence[str], rows: Iterable[tuple[Any, ...]]
-) -> None:
-    """All rows by the database's fastest way; the only code here that differs by database."""
-    table = f'"{model._meta.db_table}" ({", ".join(columns)})'
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql":
-            with cursor.copy(f"COPY {table} FROM STDIN") as copy:
-                for row in rows:
-                    copy.write_row(row)
-        else:
-            places = ", ".join(["%s"] * len(columns))
-            cursor.executemany(f"INSERT INTO {table} VALUES ({places})", rows)
+    insert_readings((one.row, one.readings) for one in chunk if one.readings)
 
 
 def allotted_keys(count: int) -> list[int]:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from logbook.bodies import correction_body
-from logbook.ledger import Draft, append, lock
+from logbook.ledger import Draft, append
 from logbook.models import Correction, Entry, Kind, Reading, Round, StateChange
 from logbook.models.correction import Scope
 from logbook.reading_text import TypedReading
@@ -22,9 +22,9 @@ def correct_values(
     of: Round, cells: Mapping[Meter, TypedReading], *, reason: str, by: Person, at: datetime
 ) -> Correction:
     """End the readings of these meters and bring the new ones; a blank cell brings none."""
-    with one_save("correction") as written:
-        lock(of.station)
+    with one_save("correction", of.station) as written:
         refuse_ended(of.entry)
+        assert of.duplicate_of_id is None, "a duplicate counts nowhere: it is chosen, not corrected"
         ended = list(current_readings(of, list(cells)))
         minutes = {reading.meter_id: reading.minute for reading in ended}
         brought = [
@@ -61,8 +61,7 @@ def usual_minute(of: Round) -> int:
 
 def void_entry(of: Entry, *, reason: str, by: Person, at: datetime) -> Correction:
     """End a whole entry that should not have been written; nothing takes its place."""
-    with one_save("correction") as written:
-        lock(of.station)
+    with one_save("correction", of.station) as written:
         refuse_ended(of)
         correction = end_entry(of, Scope.VOID, reason, by=by, at=at)
         written.append(correction.entry)
@@ -73,8 +72,7 @@ def write_round_anew(
     of: Round, draft: RoundDraft, *, reason: str, by: Person, at: datetime
 ) -> Round:
     """End a round with a wrong transmitter, slot or time, and write it anew as ``draft`` says."""
-    with one_save("round written anew") as written:
-        lock(of.station)
+    with one_save("round written anew", of.station) as written:
         refuse_ended(of.entry)
         correction = end_entry(of.entry, Scope.ANEW, reason, by=by, at=at)
         anew = write_round(draft, by=by, at=at, key="")
@@ -86,8 +84,7 @@ def write_state_anew(
     of: StateChange, draft: StateDraft, *, reason: str, by: Person, at: datetime
 ) -> StateChange:
     """End a change of state and write it anew; every reading after it gets its new point."""
-    with one_save("state written anew") as written:
-        lock(of.station)
+    with one_save("state written anew", of.station) as written:
         refuse_ended(of.entry)
         correction = end_entry(of.entry, Scope.ANEW, reason, by=by, at=at)
         anew = write_state(draft, by=by, at=at)
@@ -99,8 +96,7 @@ def choose_duplicate(duplicate: Round, *, reason: str, by: Person, at: datetime)
     """Let a duplicate's values count: the round that counted gets them by a correction."""
     counting = duplicate.duplicate_of
     assert counting is not None, "only a duplicate can be chosen"
-    with one_save("choice between two rounds") as written:
-        lock(duplicate.station)
+    with one_save("choice between two rounds", duplicate.station) as written:
         refuse_ended(counting.entry)
         ended = list(counting.readings.current().select_related("meter"))
         brought = [copied(reading, counting) for reading in duplicate.readings.all()]

@@ -19,7 +19,7 @@ def record_remark(
     at: datetime,
     about: Entry | None = None,
 ) -> Remark:
-    with one_save("remark") as written:
+    with one_save("remark", station) as written:
         row = Remark(station=station, text=text, about=about)
         row.entry = append(
             Draft(

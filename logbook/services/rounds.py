@@ -1,12 +1,13 @@
 """Writing a round of readings: one transaction, saved once, a second one kept as duplicate."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from logbook.bodies import round_body
-from logbook.ledger import Body, Draft, append, lock
-from logbook.models import Entry, Kind, Reading, Round, RoundKind
+from logbook.inserts import ReadingRow, insert_models, insert_readings
+from logbook.ledger import Body, Draft, append
+from logbook.models import Entry, Kind, Round, RoundKind
 from logbook.reading_text import TypedReading
 from logbook.services.saving import one_save, saved_before, says_the_same
 from logbook.times import minute_of
@@ -46,8 +47,7 @@ def record_round(draft: RoundDraft, *, by: Person, at: datetime) -> SavedRound:
     """Save a round. The same page sent twice gives the stored round; a second set for a slot,
     or the same key with other values, is kept as a duplicate that counts nowhere until chosen.
     """
-    with one_save("round") as written:
-        lock(draft.transmitter.station)
+    with one_save("round", draft.transmitter.station) as written:
         known = saved_before(draft.transmitter.station, by, draft.client_key)
         if known and says_the_same(known, payload(draft)):
             return SavedRound(known.round, is_repeat=True)
@@ -65,7 +65,10 @@ def write_round(draft: RoundDraft, *, by: Person, at: datetime, key: str) -> Rou
         modulation=draft.modulation,
         duplicate_of=counting_round(draft.transmitter, draft.slot, draft.kind),
     )
-    readings = [unsaved_reading(draft, meter, cell) for meter, cell in draft.typed.items()]
+    readings = [
+        ReadingRow(meter, draft.minute_for(meter), **cell.columns())
+        for meter, cell in draft.typed.items()
+    ]
     row.entry = append(
         Draft(
             kind=Kind.ROUND,
@@ -80,8 +83,8 @@ def write_round(draft: RoundDraft, *, by: Person, at: datetime, key: str) -> Rou
             in_place_of=draft.in_place_of,
         )
     )
-    row.save(force_insert=True)
-    save_readings(row, readings)
+    insert_models(Round, [row])
+    insert_readings([(row, readings)])
     return row
 
 
@@ -89,35 +92,15 @@ def counting_round(transmitter: Transmitter, slot: datetime, kind: str) -> Round
     """The routine round that already counts for this slot."""
     if kind != RoundKind.ROUTINE:
         return None
-    return (
-        Round.objects.filter(
-            station=transmitter.station,
-            slot=slot,
-            kind=kind,
-            duplicate_of__isnull=True,
-            entry__transmitter=transmitter,
-            entry__ended_by__isnull=True,
-        )
-        .select_related("entry")
-        .first()
+    counting = Round.objects.filter(
+        station=transmitter.station_id,
+        slot=slot,
+        kind=kind,
+        duplicate_of=None,
+        entry__transmitter=transmitter.pk,
+        entry__ended_by=None,
     )
-
-
-def unsaved_reading(draft: RoundDraft, meter: Meter, cell: TypedReading) -> Reading:
-    return Reading(
-        station_id=draft.transmitter.station_id,
-        meter=meter,
-        minute=draft.minute_for(meter),
-        **cell.columns(),
-    )
-
-
-def save_readings(row: Round, readings: Sequence[Reading]) -> None:
-    """A duplicate's readings are born ended, so that they count nowhere."""
-    for reading in readings:
-        reading.round = row
-        reading.ended_by = row.entry if row.duplicate_of_id else None
-    Reading.objects.bulk_create(readings)
+    return next(iter(counting.select_related("entry")[:1]), None)
 
 
 def payload(draft: RoundDraft) -> Body:

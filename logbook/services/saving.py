@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.transaction import atomic, on_commit
 
 from logbook import port
-from logbook.ledger import Body, payload_digest
+from logbook.ledger import Body, lock, payload_digest
 from logbook.models import Entry
 from station.models import Person, Station
 
@@ -40,14 +40,16 @@ class StatementCounter:
 
 
 @contextmanager
-def one_save(what: str) -> Iterator[list[Entry]]:
-    """One transaction and one log line; the caller puts what it wrote into the list.
+def one_save(what: str, station: Station) -> Iterator[list[Entry]]:
+    """One transaction under the station's lock; the caller puts what it wrote into the list.
 
-    After the commit each entry is told to the analysis, which has its own time budget.
+    After the commit each entry has its log line and is told to the analysis, which has its own
+    time budget.
     """
     counter, started = StatementCounter(), time.perf_counter()
     written: list[Entry] = []
     with connection.execute_wrapper(counter), atomic():
+        lock(station)
         yield written
     milliseconds = (time.perf_counter() - started) * 1000
     for entry in written:

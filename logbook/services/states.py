@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from logbook.bodies import state_body
-from logbook.ledger import Draft, append, lock
+from logbook.ledger import Draft, append
 from logbook.models import Entry, Kind, StateChange
 from logbook.services.saving import one_save, saved_before, says_the_same
 from station.models import Antenna, CoilSet, Person, Transmitter
@@ -46,8 +46,7 @@ class StateDraft:
 def record_state(draft: StateDraft, *, by: Person, at: datetime) -> StateChange:
     """Save a change of state; the same page sent twice gives the stored change."""
     payload = {"at": draft.observed_at.isoformat(), **state_body(draft.row())}
-    with one_save("state") as written:
-        lock(draft.transmitter.station)
+    with one_save("state", draft.transmitter.station) as written:
         known = saved_before(draft.transmitter.station, by, draft.client_key)
         if known and says_the_same(known, payload):
             return known.statechange

@@ -6,8 +6,9 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from logbook.inserts import ReadingRow
 from logbook.models import Source
-from logbook.services.bulk import Past, PastReading, past_round
+from logbook.services.bulk import Past, past_round
 from logbook.times import minute_of
 from station.models import Instrument, Limit, Meter, Person, Station, Transmitter
 
@@ -81,7 +82,7 @@ def one_round(plant: Plant, transmitter: Transmitter, slot: datetime, values: li
     read_at = slot + timedelta(minutes=4)
     minute = minute_of(read_at)
     readings = [
-        PastReading(meter, minute, value)
+        ReadingRow(meter, minute, value)
         for meter, value in zip(plant.meters[transmitter.pk], values, strict=True)
     ]
     return past_round(

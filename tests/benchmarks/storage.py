@@ -7,11 +7,12 @@ Rows: twelve transmitters with 24 meters, ten years of hours times the scale. On
 import argparse
 import sys
 import time
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
-import tests.environment  # noqa: F401  the settings read it
 import django
+
+import tests.environment  # noqa: F401  the settings read it
 
 django.setup()
 
@@ -153,7 +154,7 @@ def round_page(plant: benchmark_plant.Plant, hours: int) -> list[Figure]:
 
 
 def save(plant: benchmark_plant.Plant, hours: int) -> list[Figure]:
-    """P8: a save with entry, digest and chain over the raw rows of the same save."""
+    """P8: a save with entry, digest and chain over the same rows, raw, in the same tables."""
     transmitter = plant.transmitters[1]
     meters = plant.meters[transmitter.pk]
     slots = (benchmark_plant.START + timedelta(hours=hours + 1 + n) for n in range(10_000))
@@ -166,8 +167,7 @@ def save(plant: benchmark_plant.Plant, hours: int) -> list[Figure]:
         with port.silent():
             record_round(draft, by=plant.by, at=slot + timedelta(minutes=7))
 
-    with raw_tables():
-        times = pairs(lambda: raw_save(template), application)
+    times = pairs(lambda: raw_save(template), application)
     return ratio_figures("P8 save without judging / the same rows raw", times, 3.5, 3.5)
 
 
@@ -177,9 +177,9 @@ def raw_rows(transmitter_id: int) -> list[tuple[str, list[dict[str, Any]]]]:
     entry = rows_of(f"logbook_entry WHERE transmitter_id = {transmitter_id} {newest}")
     of_round = f"= {entry[0]['id']}"
     return [
-        ("raw_entry", entry),
-        ("raw_round", rows_of(f"logbook_round WHERE entry_id {of_round}")),
-        ("raw_reading", rows_of(f"logbook_reading WHERE round_id {of_round}")),
+        ("logbook_entry", entry),
+        ("logbook_round", rows_of(f"logbook_round WHERE entry_id {of_round}")),
+        ("logbook_reading", rows_of(f"logbook_reading WHERE round_id {of_round}")),
     ]
 
 
@@ -189,49 +189,8 @@ def rows_of(source: str) -> list[dict[str, Any]]:
     return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
 
-class raw_tables:  # noqa: N801  used as a context manager
-    """Copies of the three tables with their indexes and no triggers, for the floor's rows."""
-
-    names = ("entry", "round", "reading")
-
-    def __enter__(self) -> None:
-        for name in self.names:
-            if is_postgres():
-                fetch_nothing(f"CREATE TABLE raw_{name} (LIKE logbook_{name} INCLUDING ALL)")
-            else:
-                self.copy_on_sqlite(name)
-
-    def copy_on_sqlite(self, name: str) -> None:
-        made = fetch(
-            f"SELECT sql FROM sqlite_master WHERE tbl_name = 'logbook_{name}' "
-            "AND type IN ('table', 'index') AND sql IS NOT NULL ORDER BY type DESC"
-        )
-        for number, (sql,) in enumerate(made):
-            fetch_nothing(named_raw(sql, name, number))
-
-    def __exit__(self, *problem: object) -> None:
-        for name in reversed(self.names):
-            fetch_nothing(f"DROP TABLE raw_{name}")
-
-
-def named_raw(sql: str, table: str, number: int) -> str:
-    """The statement for the copies: they point at each other as the log's own tables do."""
-    for name in raw_tables.names:
-        sql = sql.replace(f'"logbook_{name}"', f'"raw_{name}"')
-    before, _on, after = sql.partition(" ON ")
-    if "INDEX" not in before:
-        return sql
-    kind = "CREATE UNIQUE INDEX" if "UNIQUE" in before else "CREATE INDEX"
-    return f"{kind} raw_{table}_{number} ON {after}"
-
-
-def fetch_nothing(sql: str) -> None:
-    connection.connection.execute(sql)
-    if connection.vendor == "postgresql" and not connection.connection.autocommit:
-        connection.connection.commit()
-
-
-RAW_NUMBER = iter(range(10_000_000, 20_000_000))
+# Far apart, because the application's saves take the numbers that follow.
+RAW_NUMBER = iter(range(10_000_000, 20_000_000, 1000))
 
 
 def raw_save(template: list[tuple[str, list[dict[str, Any]]]]) -> None:
@@ -250,23 +209,23 @@ def raw_save(template: list[tuple[str, list[dict[str, Any]]]]) -> None:
 
 def keys_of(table: str, key: int, number: int) -> dict[str, int]:
     """The keys that tell a copied row from the others."""
-    if table == "raw_entry":
+    if table == "logbook_entry":
         return {"id": key, "no": key}
-    if table == "raw_round":
+    if table == "logbook_round":
         return {"entry_id": key}
     return {"id": key * 100 + number, "round_id": key}
 
 
 def used_bytes() -> int:
-    """Bytes of the readings' table with its indexes; of the whole file on SQLite."""
+    """Bytes of the readings' table with its indexes."""
     if is_postgres():
         return fetch("SELECT pg_total_relation_size('logbook_reading')")[0][0]
-    pages = fetch("PRAGMA page_count")[0][0] - fetch("PRAGMA freelist_count")[0][0]
-    return pages * fetch("PRAGMA page_size")[0][0]
+    names = "SELECT name FROM sqlite_master WHERE tbl_name = 'logbook_reading'"
+    return fetch(f"SELECT sum(pgsize) FROM dbstat WHERE name IN ({names})")[0][0]
 
 
 def size(values: int, before: int) -> Figure:
-    """P15; on SQLite with the entries and rounds, because a file does not tell them apart."""
+    """P15"""
     bar = 200 if is_postgres() else 85
     return Figure("P15 bytes a value with indexes", (used_bytes() - before) / values, bar, "B")
 

@@ -8,10 +8,11 @@ import pytest
 from django.db import transaction
 
 from logbook.bodies import stored_bodies
+from logbook.inserts import ReadingRow
 from logbook.ledger import verify
 from logbook.models import Entry, Reading, Round, Source, StateChange
 from logbook.reading_text import read_typed
-from logbook.services.bulk import CHUNK, Past, PastReading, past_round, past_state, write_past
+from logbook.services.bulk import CHUNK, Past, past_round, past_state, write_past
 from logbook.services.rounds import RoundDraft, record_round
 from logbook.services.states import StateDraft, record_state
 from logbook.times import minute_of
@@ -36,7 +37,7 @@ def a_round(plant: Plant, hour: int = 0, **over: Any) -> Past:
     cells = [read_typed(text, None) for text in TYPED]
     later = timedelta(hours=hour)
     readings = [
-        PastReading(meter, minute_of(READ_AT + later), **cell.columns())
+        ReadingRow(meter, minute_of(READ_AT + later), **cell.columns())
         for meter, cell in zip(plant.meters[transmitter.pk], cells, strict=True)
     ]
     told = {"slot": SLOT + later, "observed_at": READ_AT + later, "at": SAVED_AT + later}
