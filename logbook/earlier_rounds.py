@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 import pandas as pd
+from django.db.models import QuerySet
 
 from logbook.models import Entry, Kind, Reading, RoundKind
 from logbook.point_words import place_of
@@ -15,6 +16,7 @@ from logbook.second_looks import Cell, cell_level
 from logbook.times import instant_of
 from station.limits import LimitBook, Place
 from station.models import Meter, Transmitter
+from station.prepared import Prepared
 
 ROUNDS_SHOWN = 3
 # A round is read within half a day of its slot, so later entries need not be searched.
@@ -63,20 +65,29 @@ class EarlierRound:
 
 def earlier_readings(transmitter: Transmitter, slot: datetime) -> list[EarlierReading]:
     """The current readings of the last rounds up to the slot, in one query."""
+    rows = LAST_ROUNDS.rows(transmitter.pk, transmitter.station_id, slot, slot + SEARCH_AHEAD)
+    return [EarlierReading(*row) for row in rows]
+
+
+def last_rounds(
+    transmitter_id: int, station_id: int, slot: datetime, until: datetime
+) -> QuerySet[Reading]:
     rounds = (
         Entry.objects.current()
-        .filter(transmitter=transmitter, kind=Kind.ROUND, observed_at__lt=slot + SEARCH_AHEAD)
+        .filter(transmitter=transmitter_id, kind=Kind.ROUND, observed_at__lt=until)
         .filter(round__duplicate_of__isnull=True, round__slot__lte=slot)
         .order_by("-observed_at", "-no")
         .values("pk")[:ROUNDS_SHOWN]
     )
-    rows = (
+    return (
         Reading.objects.current()
-        .filter(station=transmitter.station, round_id__in=rounds)
+        .filter(station=station_id, round_id__in=rounds)
         .order_by("round__slot", "round_id")
         .values_list(*COLUMNS)
     )
-    return [EarlierReading(*row) for row in rows]
+
+
+LAST_ROUNDS = Prepared(last_rounds, int, int, datetime, datetime)
 
 
 def earlier_rounds(

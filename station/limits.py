@@ -6,15 +6,17 @@ limit for a power beats one scaled from full power. Limits are inclusive.
 
 from bisect import bisect_right
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
 from math import sqrt
+from typing import Any, NamedTuple
 
-from django.db.models import Model
+from django.db.models import QuerySet
 
 from station.models import Instrument, Limit, Meter, Normal, Transmitter
 from station.models.meter import Moves
+from station.prepared import Prepared
 from station.states import LIVE_STATES, Modulation, PowerSetBy
 
 
@@ -60,6 +62,72 @@ class Band:
 NO_BAND = Band()
 
 
+class LimitVersion(NamedTuple):
+    """The columns of a Limit that decide which one holds and what it says."""
+
+    id: int
+    meter_id: int
+    state: str
+    frequency_khz: float | None
+    power_kw: float | None
+    modulation: str
+    low_alarm: float | None
+    low_warning: float | None
+    high_warning: float | None
+    high_alarm: float | None
+    is_from_normal: bool
+    deadband: float | None
+    priority: str
+    advice: str
+    valid_from: datetime
+
+
+class NormalValue(NamedTuple):
+    meter_id: int
+    power_kw: float | None
+    frequency_khz: float | None
+    value: float
+
+
+def limit_rows(transmitter_id: int) -> QuerySet[Limit]:
+    rows = Limit.objects.filter(meter__transmitter=transmitter_id).order_by("valid_from")
+    return rows.values_list(*LimitVersion._fields)
+
+
+def normal_rows(transmitter_id: int) -> QuerySet[Normal]:
+    return Normal.objects.filter(meter__transmitter=transmitter_id).values_list(
+        *NormalValue._fields
+    )
+
+
+class InstrumentVersion(NamedTuple):
+    """The columns of an Instrument that say how a meter is read while it hangs there."""
+
+    meter_id: int
+    valid_from: datetime
+    valid_until: datetime | None
+    scale_low: float
+    full_scale: float
+    lower_full_scale: float | None
+    step: float
+    class_percent: float | None
+
+    def range_for(self, value: float) -> float:
+        """The full scale of the range on which ``value`` is read."""
+        lower = self.lower_full_scale
+        return lower if lower is not None and value <= lower else self.full_scale
+
+
+def instrument_rows(transmitter_id: int) -> QuerySet[Instrument]:
+    rows = Instrument.objects.filter(meter__transmitter=transmitter_id).order_by("valid_from")
+    return rows.values_list(*InstrumentVersion._fields)
+
+
+LIMITS = Prepared(limit_rows, int)
+NORMALS = Prepared(normal_rows, int)
+INSTRUMENTS = Prepared(instrument_rows, int)
+
+
 class LimitBook:
     """All limits, normals and instruments of one transmitter, read once."""
 
@@ -68,9 +136,10 @@ class LimitBook:
         self.meters = list(
             transmitter.meters.select_related("stage", "socket").order_by("sheet_order")
         )
-        self._limits = by_meter(Limit, transmitter)
-        self._normals = by_meter(Normal, transmitter)
-        self._instruments = by_meter(Instrument, transmitter)
+        own = transmitter.pk
+        self._limits = by_meter(LimitVersion(*row) for row in LIMITS.rows(own))
+        self._normals = by_meter(NormalValue(*row) for row in NORMALS.rows(own))
+        self._instruments = by_meter(InstrumentVersion(*row) for row in INSTRUMENTS.rows(own))
         self.epochs = self.change_instants()
         self._bands: dict[tuple[int, Place, int], Band] = {}
 
@@ -80,7 +149,7 @@ class LimitBook:
         instruments = {one.valid_from for group in self._instruments.values() for one in group}
         return sorted(limits | instruments)
 
-    def instrument(self, meter: Meter, at: datetime) -> Instrument | None:
+    def instrument(self, meter: Meter, at: datetime) -> InstrumentVersion | None:
         standing = [
             one
             for one in self._instruments[meter.pk]
@@ -108,7 +177,11 @@ class LimitBook:
         return self.scaled(limit, normal, factor, self.instrument(meter, at))
 
     def scaled(
-        self, limit: Limit, normal: float | None, factor: float, instrument: Instrument | None
+        self,
+        limit: LimitVersion,
+        normal: float | None,
+        factor: float,
+        instrument: InstrumentVersion | None,
     ) -> Band:
         step = instrument.step if instrument else 0.0
         base = normal if limit.is_from_normal else 0.0
@@ -125,13 +198,13 @@ class LimitBook:
             high_warning=high_warning,
             high_alarm=high_alarm,
             deadband=limit.deadband if limit.deadband is not None else step,
-            limit_id=limit.pk,
+            limit_id=limit.id,
             priority=limit.priority,
             advice=limit.advice,
             is_scaled=factor != 1.0,
         )
 
-    def limit_in_force(self, meter: Meter, place: Place, at: datetime) -> Limit | None:
+    def limit_in_force(self, meter: Meter, place: Place, at: datetime) -> LimitVersion | None:
         newest = {
             columns(limit): limit for limit in self._limits[meter.pk] if limit.valid_from <= at
         }
@@ -158,7 +231,7 @@ class LimitBook:
         scale = self.law(meter, place, full_power)
         return None if full is None or scale is None else full * scale
 
-    def factor(self, meter: Meter, limit: Limit, place: Place) -> float | None:
+    def factor(self, meter: Meter, limit: LimitVersion, place: Place) -> float | None:
         """What a limit is multiplied by at ``place``; None when no law holds there."""
         if limit.power_kw is not None or place.power_kw is None or limit.is_from_normal:
             return 1.0
@@ -186,26 +259,18 @@ class LimitBook:
         return sqrt(place.power_kw / full_power_kw) ** exponent
 
 
-@cache
-def statement(model: type[Model]) -> str:
-    """All rows of a transmitter's meters; compiled once, because every page and save asks it."""
-    rows = model.objects.filter(meter__transmitter=0)
-    order = "valid_from" if hasattr(model, "valid_from") else "pk"
-    return rows.order_by(order).query.sql_with_params()[0]
-
-
-def by_meter(model: type[Model], transmitter: Transmitter) -> dict[int, list]:
+def by_meter(rows: Iterable[Any]) -> dict[int, list]:
     groups: dict[int, list] = defaultdict(list)
-    for row in model.objects.raw(statement(model), [transmitter.pk]):
+    for row in rows:
         groups[row.meter_id].append(row)
     return groups
 
 
-def columns(limit: Limit) -> tuple:
+def columns(limit: LimitVersion) -> tuple:
     return (limit.state, limit.frequency_khz, limit.power_kw, limit.modulation)
 
 
-def is_withdrawn(limit: Limit) -> bool:
+def is_withdrawn(limit: LimitVersion) -> bool:
     """Whether a version takes the limit away, so that a wider one holds in its place."""
     values = (limit.low_alarm, limit.low_warning, limit.high_warning, limit.high_alarm)
     return all(value is None for value in values)
@@ -225,7 +290,7 @@ def limit_modulation(meter: Meter, modulation: str) -> str:
     return "on"
 
 
-def fits(limit: Limit, meter: Meter, place: Place) -> bool:
+def fits(limit: LimitVersion, meter: Meter, place: Place) -> bool:
     return (
         limit.state in ("", place.state)
         and limit.frequency_khz in (None, place.frequency_khz)
@@ -234,7 +299,7 @@ def fits(limit: Limit, meter: Meter, place: Place) -> bool:
     )
 
 
-def specificity(limit: Limit) -> tuple[bool, bool, bool, bool]:
+def specificity(limit: LimitVersion) -> tuple[bool, bool, bool, bool]:
     return (
         limit.state != "",
         limit.frequency_khz is not None,

@@ -6,6 +6,7 @@ from tempfile import TemporaryDirectory
 FIXED = {
     "SECRET_KEY": "for-tests-alone",
     "DEBUG": "0",
+    "DJANGO_SETTINGS_MODULE": "station.settings",
     "LOG_LEVEL": "ERROR",
     "JUDGE_BUDGET_MS": "20000",  # a busy machine must not change what a page shows
     "DJANGO_ALLOW_ASYNC_UNSAFE": "1",  # the browser's driver keeps an event loop in this thread

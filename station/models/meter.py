@@ -114,8 +114,3 @@ class Instrument(StationOwned):
 
     def __str__(self) -> str:
         return f"{self.meter} 0-{self.full_scale:g}"
-
-    def range_for(self, value: float) -> float:
-        """The full scale of the range on which ``value`` is read."""
-        lower = self.lower_full_scale
-        return lower if lower is not None and value <= lower else self.full_scale

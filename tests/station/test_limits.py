@@ -291,6 +291,6 @@ class TestInstrument:
     def test_a_range_switch_gives_the_range_in_use(
         self, meter: Meter, value: float, scale: float
     ) -> None:
-        instrument = meter.instruments.get()
-        instrument.lower_full_scale = 5.0
-        assert instrument.range_for(value) == scale
+        make_instrument(meter, lower_full_scale=5.0, valid_from=CHANGED_AT)
+        book = LimitBook(meter.transmitter)
+        assert book.instrument(meter, CHANGED_AT).range_for(value) == scale
