@@ -291,6 +291,7 @@ class TestInstrument:
     def test_a_range_switch_gives_the_range_in_use(
         self, meter: Meter, value: float, scale: float
     ) -> None:
+        meter.instruments.update(valid_until=CHANGED_AT)
         make_instrument(meter, lower_full_scale=5.0, valid_from=CHANGED_AT)
         book = LimitBook(meter.transmitter)
         assert book.instrument(meter, CHANGED_AT).range_for(value) == scale

@@ -20,7 +20,9 @@ QUERY = Prepared(hung_after, int, datetime)
 
 @pytest.mark.parametrize("days", [-1, 0, 1, 2])
 def test_rows_are_those_of_the_orm(transmitter: Transmitter, meter: Meter, days: int) -> None:
-    make_instrument(meter, valid_from=COMMISSIONED_AT + timedelta(days=2))
+    changed_at = COMMISSIONED_AT + timedelta(days=2)
+    meter.instruments.update(valid_until=changed_at)
+    make_instrument(meter, valid_from=changed_at)
     make_meter(transmitter, "v2_anode_current")
     since = COMMISSIONED_AT + timedelta(days=days)
     assert QUERY.rows(transmitter.pk, since) == list(hung_after(transmitter.pk, since))
