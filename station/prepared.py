@@ -32,7 +32,7 @@ class Prepared:
             cursor.execute(sql, parameters)
             fetched = cursor.fetchall()
         converters = compiler.get_converters([one[0] for one in compiler.select])
-        return list(compiler.apply_converters(fetched, converters)) if converters else fetched
+        return list(map(tuple, compiler.apply_converters(fetched, converters)))
 
     def compiled_here(self) -> tuple[Any, str, list[tuple[bool, Any]]]:
         """Compiler, statement and its parameters: a place in ``values`` or a constant."""
