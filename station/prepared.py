@@ -3,7 +3,7 @@
 Building and compiling such a query costs several times its execution (see the storage benchmark).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -32,7 +32,7 @@ class Prepared:
             cursor.execute(sql, parameters)
             fetched = cursor.fetchall()
         converters = compiler.get_converters([one[0] for one in compiler.select])
-        return list(map(tuple, compiler.apply_converters(fetched, converters)))
+        return converted(fetched, converters.values(), list(converters)) if converters else fetched
 
     def compiled_here(self) -> tuple[Any, str, list[tuple[bool, Any]]]:
         """Compiler, statement and its parameters: a place in ``values`` or a constant."""
@@ -46,6 +46,20 @@ class Prepared:
             ]
             self.compiled[connection.vendor] = compiler, sql, places
         return self.compiled[connection.vendor]
+
+
+def converted(
+    rows: list[tuple[Any, ...]], converters: Iterable[tuple[list[Any], Any]], columns: list[int]
+) -> list[tuple[Any, ...]]:
+    """The rows with each different value of a column converted once: instants repeat."""
+    for column, (steps, expression) in zip(columns, converters, strict=True):
+        known: dict[Any, Any] = {}
+        for value in {row[column] for row in rows}:
+            known[value] = value
+            for step in steps:
+                known[value] = step(known[value], expression, connection)
+        rows = [(*row[:column], known[row[column]], *row[column + 1 :]) for row in rows]
+    return rows
 
 
 def adapted(value: Any) -> Any:
