@@ -10,12 +10,14 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db import connection
+from django.db.models import QuerySet
 
 from logbook.models import Entry, Kind, Source
 from station.models import Person, Station, Transmitter
+from station.prepared import Prepared
 
 CANONICAL_VERSION = 1
 NOTHING_BEFORE = bytes(32)
@@ -79,8 +81,24 @@ def lock(station: Station) -> None:
         Station.objects.select_for_update().values_list("pk").get(pk=station.pk)
 
 
-def head(station: Station) -> Entry | None:
-    return Entry.objects.filter(station=station).order_by("-no").only("no", "digest").first()
+class Head(NamedTuple):
+    """The last entry of a station's chain."""
+
+    no: int
+    digest: bytes
+
+
+def last_entry(station_id: int) -> QuerySet[Entry]:
+    entries = Entry.objects.filter(station=station_id).order_by("-no")
+    return entries.values_list("no", "digest")[:1]
+
+
+LAST_ENTRY = Prepared(last_entry, int)
+
+
+def head(station: Station) -> Head | None:
+    found = LAST_ENTRY.rows(station.pk)
+    return Head(found[0][0], bytes(found[0][1])) if found else None
 
 
 def numbered(draft: Draft, no: int, before: bytes) -> Entry:
@@ -108,9 +126,7 @@ def append(draft: Draft) -> Entry:
     also writes the kind's own row.
     """
     last = head(draft.station)
-    entry = numbered(
-        draft, last.no + 1 if last else 1, bytes(last.digest) if last else NOTHING_BEFORE
-    )
+    entry = numbered(draft, last.no + 1 if last else 1, last.digest if last else NOTHING_BEFORE)
     entry.save(force_insert=True)
     return entry
 

@@ -84,7 +84,7 @@ def write_past(
     with transaction.atomic():
         lock(station)
         last = head(station)
-        no, before = (last.no, bytes(last.digest)) if last else (0, NOTHING_BEFORE)
+        no, before = (last.no, last.digest) if last else (0, NOTHING_BEFORE)
         for chunk in chunks(past):
             for one, key in zip(chunk, allotted_keys(len(chunk)), strict=True):
                 entry = numbered(one.draft, no + 1, before)

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from django.db.models import QuerySet
+
 from logbook.bodies import round_body
 from logbook.inserts import ReadingRow, insert_models, insert_readings
 from logbook.ledger import Body, Draft, append
@@ -12,6 +14,7 @@ from logbook.reading_text import TypedReading
 from logbook.services.saving import one_save, saved_before, says_the_same
 from logbook.times import minute_of
 from station.models import Meter, Person, Transmitter
+from station.prepared import Prepared
 
 
 @dataclass(frozen=True)
@@ -92,15 +95,22 @@ def counting_round(transmitter: Transmitter, slot: datetime, kind: str) -> Round
     """The routine round that already counts for this slot."""
     if kind != RoundKind.ROUTINE:
         return None
-    counting = Round.objects.filter(
-        station=transmitter.station_id,
+    found = COUNTING.rows(transmitter.station_id, slot, transmitter.pk)
+    return Round.objects.select_related("entry").get(pk=found[0][0]) if found else None
+
+
+def counting_keys(station_id: int, slot: datetime, transmitter_id: int) -> QuerySet[Round]:
+    return Round.objects.filter(
+        station=station_id,
         slot=slot,
-        kind=kind,
+        kind=RoundKind.ROUTINE,
         duplicate_of=None,
-        entry__transmitter=transmitter.pk,
+        entry__transmitter=transmitter_id,
         entry__ended_by=None,
-    )
-    return next(iter(counting.select_related("entry")[:1]), None)
+    ).values_list("pk")[:1]
+
+
+COUNTING = Prepared(counting_keys, int, datetime, int)
 
 
 def payload(draft: RoundDraft) -> Body:
