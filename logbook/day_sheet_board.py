@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from logbook.cells import SheetCell
+from logbook.ledger import Head
 from logbook.models import Correction, Entry, Round
 from logbook.remarks import FlagRemark
 from logbook.slots import slot_text
@@ -96,7 +97,7 @@ class DaySheet:
     happenings: tuple[Happening, ...]
     corrections: tuple[tuple[Correction, str], ...]
     flags: list[FlagRemark] | None
-    head: Entry | None
+    head: Head | None
 
     @property
     def count(self) -> int:
