@@ -1,5 +1,7 @@
 """The sentence that a flag shows."""
 
+from dataclasses import dataclass
+
 from django.utils.translation import gettext as _
 
 from health.models import Episode
@@ -22,3 +24,33 @@ def reading_words(episode: Episode) -> str:
     value = episode.evidence["value"]
     number = "" if value is None else f"{value:.{episode.meter.decimals}f}"
     return f"{episode.evidence['bound']}{number}"
+
+
+@dataclass(frozen=True)
+class RuleWords:
+    """What a rule looks at, how it decides, and where that comes from."""
+
+    name: str
+    looks_at: str
+    decides: str
+    source: str
+
+
+def rule_words(rule: str) -> RuleWords:
+    is_low = rule == "limit-low"
+    return RuleWords(
+        name=_("fixed alarm limit, low") if is_low else _("fixed alarm limit, high"),
+        looks_at=_(
+            "Each current reading of one meter, with the limit of its state, wave, power and "
+            "programme at the minute at which it was read."
+        ),
+        decides=(
+            _("value <= limit begins it; value >= limit + deadband ends it")
+            if is_low
+            else _("value >= limit begins it; value <= limit - deadband ends it")
+        ),
+        source=_(
+            "The station's register; deadband and suppression by state as in IEC 62682 (from "
+            "memory). A limit tighter than the meter's class proves little."
+        ),
+    )

@@ -13,6 +13,7 @@ from logbook.ledger import Body, utc_text
 from logbook.models import (
     Correction,
     Entry,
+    FlagAction,
     Kind,
     Reading,
     Remark,
@@ -100,6 +101,17 @@ def remark_body(row: Remark) -> Body:
     return {"text": row.text, "about": row.about.no if row.about else None}
 
 
+def flag_body(row: FlagAction) -> Body:
+    return {
+        "rule": row.rule,
+        "meter": row.meter.code,
+        "first_no": row.first_no,
+        "verb": row.verb,
+        "words": row.words,
+        "comment": row.comment,
+    }
+
+
 def stored_round(entry: Entry) -> Body:
     readings = [r for r in entry.round.readings.all() if r.brought_by_id is None]
     return round_body(entry.round, readings)
@@ -116,6 +128,7 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.STATE: lambda entry: state_body(entry.statechange),
     Kind.CORRECTION: stored_correction,
     Kind.REMARK: lambda entry: remark_body(entry.remark),
+    Kind.FLAG: lambda entry: flag_body(entry.flagaction),
 }
 
 

@@ -17,7 +17,12 @@ from logbook.queries import (
     remarks_about,
 )
 from logbook.times import instant_of, log_day_of
-from logbook.words import change_words, correction_words, short_digest
+from logbook.words import (
+    change_words,
+    correction_words,
+    flag_action_words,
+    short_digest,
+)
 from station.limits import LimitBook
 from station.models import Meter
 
@@ -94,6 +99,8 @@ def entry_words(entry: Entry) -> str:
         return change_words(entry.statechange)
     if entry.kind == Kind.REMARK:
         return entry.remark.text
+    if entry.kind == Kind.FLAG:
+        return flag_action_words(entry.flagaction)
     return correction_words(entry.correction) if entry.kind == Kind.CORRECTION else ""
 
 

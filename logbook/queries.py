@@ -117,6 +117,7 @@ def whole_entries() -> QuerySet[Entry]:
         "statechange__coil_set",
         "correction__of",
         "remark__about",
+        "flagaction__meter",
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from django.utils.translation import gettext as _
 
-from logbook.models import Correction, StateChange
+from logbook.models import Correction, FlagAction, StateChange
 from logbook.models.correction import Scope
 
 DIGEST_SHOWN = 16
@@ -44,6 +44,12 @@ def correction_words(correction: Correction) -> str:
         Scope.VOID: _("entry %(no)s struck: it should not have been written"),
         Scope.CHOICE: _("the other round chosen for entry %(no)s"),
     }[Scope(correction.scope)] % facts
+
+
+def flag_action_words(action: FlagAction) -> str:
+    """'Acknowledged: V1 anode current 15.0 A at or above ...: meter re-read'."""
+    parts = [str(action.get_verb_display()), action.words, action.comment]
+    return _(": ").join(part for part in parts if part)
 
 
 def listed(words: Iterable[str]) -> str:

@@ -178,11 +178,14 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
     """A station with a state, limits and a round, and a good word for each part of an address."""
     make_limit(meter)
     make_state(engineer, transmitter)
-    entry = make_round(engineer, transmitter, {meter.code: "12.4"}).entry
+    entry = make_round(engineer, transmitter, {meter.code: "15"}).entry
     good = {
         "code": transmitter.code,
         "no": str(entry.no),
         "day": f"{SLOT:%Y-%m-%d}",
+        "meter": meter.code,
+        "rule": "limit-high",
+        "first_no": str(entry.no),
         "slot": f"{SLOT:%Y-%m-%dT%H:%MZ}",
     }
     return {"engineer": engineer, "transmitter": transmitter, "good": good}

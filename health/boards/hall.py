@@ -9,6 +9,7 @@ import pandas as pd
 from django.db.models import Count
 
 from health.boards.last_round import QUANTITIES_SHOWN, Figure, figures
+from health.boards.urgency import urgency
 from health.models import Episode
 from health.words import flag_words
 from logbook.due import Due, rounds_due
@@ -18,15 +19,15 @@ from logbook.point_words import PointWords, point_words
 from logbook.points import point_at
 from logbook.queries import intervals_asked, last_readings, last_rounds, slots_taken
 from logbook.times import minute_of
-from station.models import Meter, Priority, Station, Transmitter
+from station.models import Meter, Station, Transmitter
 
 LOOK_BACK = timedelta(days=1)
 FLAGS_SHOWN = 5
-PRIORITY_ORDER = {priority: place for place, priority in enumerate(Priority.values)}
 
 
 @dataclass(frozen=True)
 class Flag:
+    episode: Episode
     words: str
     priority: str
     since: datetime
@@ -139,13 +140,9 @@ def flags_of_all(transmitters: Sequence[Transmitter]) -> dict[int, list[Flag]]:
     episodes = Episode.objects.filter(transmitter__in=transmitters).standing()
     for episode in sorted(episodes.select_related("meter"), key=urgency):
         flags[episode.transmitter_id].append(
-            Flag(flag_words(episode), episode.get_priority_display(), episode.since)
+            Flag(episode, flag_words(episode), episode.get_priority_display(), episode.since)
         )
     return flags
-
-
-def urgency(episode: Episode) -> tuple[int, int]:
-    return PRIORITY_ORDER[episode.priority], episode.since_minute
 
 
 def pending_of_all(transmitters: Iterable[Transmitter]) -> dict[int, int]:

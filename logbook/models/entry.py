@@ -13,6 +13,7 @@ class Kind(models.TextChoices):
     STATE = "state", _("change of state")
     CORRECTION = "correction", _("correction")
     REMARK = "remark", _("remark")
+    FLAG = "flag", _("action about a flag")
 
 
 class Source(models.TextChoices):

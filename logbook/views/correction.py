@@ -60,7 +60,7 @@ def posted(request: HttpRequest) -> QueryDict | None:
 @of_standing
 def correct(request: HttpRequest, entry: Entry) -> HttpResponse:
     """The page that corrects what an entry of this kind says."""
-    if entry.kind == Kind.REMARK:
+    if entry.kind in {Kind.REMARK, Kind.FLAG}:
         return redirect("void_entry", no=entry.no)
     if entry.kind == Kind.ROUND and entry.round.duplicate_of_id:
         return redirect("choose_round", no=entry.no)

@@ -10,13 +10,14 @@ from django.db import Error, connection, models, transaction
 from logbook import triggers
 from logbook.models import Entry, Reading, Round
 from logbook.services.corrections import correct_values
+from logbook.services.flags import FlagDraft, record_flag_action
 from logbook.services.remarks import record_remark
 from station.models import Meter, Person, Transmitter
 from tests.make import SLOT, make_round, make_state, typed_for
 
 TABLES = [
     f"logbook_{name}"
-    for name in ("entry", "round", "reading", "statechange", "correction", "remark")
+    for name in ("entry", "round", "reading", "statechange", "correction", "remark", "flagaction")
 ]
 
 
@@ -34,6 +35,8 @@ def log(engineer: Person, transmitter: Transmitter, meter: Meter) -> Round:
         by=engineer,
         at=SLOT,
     )
+    draft = FlagDraft("limit-high", meter, written.entry.no, "acknowledge", "V1 anode current 15 A")
+    record_flag_action(draft, by=engineer, at=SLOT)
     return written
 
 
