@@ -9,7 +9,7 @@ from logbook import port
 class HealthConfig(AppConfig):
     name = "health"
     verbose_name = _("health")
-    navigation = (("hall", _("Hall")), ("flags", _("Flags")))
+    navigation = (("hall", _("Hall")), ("this_week", _("Week")), ("flags", _("Flags")))
 
     def ready(self) -> None:
         port.provide("health.answers")

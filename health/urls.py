@@ -2,10 +2,12 @@
 
 from django.urls import path
 
-from health.views import flags, hall
+from health.views import flags, hall, week
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),
+    path("week", week.this_week, name="this_week"),
+    path("week/<str:day>", week.week, name="week"),
     path("flags", flags.flags, name="flags"),
     path("flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>", flags.flag, name="flag"),
 ]

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from django.db.models import QuerySet
 
-from station.models import Instrument, Limit, Meter, Normal, Transmitter
+from station.models import Instrument, Limit, Meter, Normal, Station, Transmitter
 from station.models.meter import Moves
 from station.prepared import Prepared
 from station.states import LIVE_STATES, Modulation, PowerSetBy
@@ -128,18 +128,35 @@ NORMALS = Prepared(normal_rows, int)
 INSTRUMENTS = Prepared(instrument_rows, int)
 
 
+class BookRows(NamedTuple):
+    """What a LimitBook is made of."""
+
+    meters: list[Meter]
+    limits: list[LimitVersion]
+    normals: list[NormalValue]
+    instruments: list[InstrumentVersion]
+
+
+def rows_of(transmitter: Transmitter) -> BookRows:
+    own = transmitter.pk
+    return BookRows(
+        list(transmitter.meters.select_related("stage", "socket").order_by("sheet_order")),
+        [LimitVersion(*row) for row in LIMITS.rows(own)],
+        [NormalValue(*row) for row in NORMALS.rows(own)],
+        [InstrumentVersion(*row) for row in INSTRUMENTS.rows(own)],
+    )
+
+
 class LimitBook:
     """All limits, normals and instruments of one transmitter, read once."""
 
-    def __init__(self, transmitter: Transmitter) -> None:
+    def __init__(self, transmitter: Transmitter, rows: "BookRows | None" = None) -> None:
+        rows = rows or rows_of(transmitter)
         self.transmitter = transmitter
-        self.meters = list(
-            transmitter.meters.select_related("stage", "socket").order_by("sheet_order")
-        )
-        own = transmitter.pk
-        self._limits = by_meter(LimitVersion(*row) for row in LIMITS.rows(own))
-        self._normals = by_meter(NormalValue(*row) for row in NORMALS.rows(own))
-        self._instruments = by_meter(InstrumentVersion(*row) for row in INSTRUMENTS.rows(own))
+        self.meters = rows.meters
+        self._limits = by_meter(rows.limits)
+        self._normals = by_meter(rows.normals)
+        self._instruments = by_meter(rows.instruments)
         self.epochs = self.change_instants()
         self._bands: dict[tuple[int, Place, int], Band] = {}
 
@@ -257,6 +274,31 @@ class LimitBook:
         if exponent is None or place.power_kw is None:
             return None
         return sqrt(place.power_kw / full_power_kw) ** exponent
+
+
+def limit_books(station: Station) -> list[LimitBook]:
+    """The books of all transmitters of a station, in four queries and one for themselves."""
+    of_station = {"meter__station": station}
+    limits = Limit.objects.filter(**of_station).order_by("valid_from")
+    instruments = Instrument.objects.filter(**of_station).order_by("valid_from")
+    normals = Normal.objects.filter(**of_station)
+    meters = Meter.objects.filter(station=station).select_related("stage", "socket")
+    by_transmitter: dict[int, BookRows] = defaultdict(lambda: BookRows([], [], [], []))
+    owner: dict[int, int] = {}
+    for meter in meters.order_by("sheet_order"):
+        owner[meter.pk] = meter.transmitter_id
+        by_transmitter[meter.transmitter_id].meters.append(meter)
+    for row in limits.values_list(*LimitVersion._fields):
+        version = LimitVersion(*row)
+        by_transmitter[owner[version.meter_id]].limits.append(version)
+    for row in normals.values_list(*NormalValue._fields):
+        normal = NormalValue(*row)
+        by_transmitter[owner[normal.meter_id]].normals.append(normal)
+    for row in instruments.values_list(*InstrumentVersion._fields):
+        instrument = InstrumentVersion(*row)
+        by_transmitter[owner[instrument.meter_id]].instruments.append(instrument)
+    transmitters = Transmitter.objects.filter(station=station).select_related("station")
+    return [LimitBook(one, by_transmitter[one.pk]) for one in transmitters]
 
 
 def by_meter(rows: Iterable[Any]) -> dict[int, list]:

@@ -100,3 +100,73 @@ def apparent_efficiency(
     output = floats(output_power_kw)
     missing = np.full(np.broadcast(output, put_in).shape, np.nan)
     return np.asarray(np.divide(output, put_in, out=missing, where=put_in > 0))
+
+
+def efficiency_with_driver(
+    output_power_kw: Values, final_input_kw: Values, driver_input_kw: Values
+) -> Result:
+    """Output over the anode inputs of the final and its driver together.
+
+    Parameters
+    ----------
+    output_power_kw : array_like [kW]
+        Forward minus reflected.
+    final_input_kw, driver_input_kw : array_like [kW]
+        DC power into the anodes of either stage.
+
+    Returns
+    -------
+    ndarray [1]
+        Missing where anything is missing or the inputs are not above 0. Below the apparent
+        efficiency, and not deceived by a drive that falls.
+
+    Notes
+    -----
+    eta = P_out / (P_final + P_driver).
+
+    Source
+    ------
+    Conservation of energy; derived here.
+
+    Example
+    -------
+    >>> round(float(efficiency_with_driver(200.0, 249.0, 36.0)), 4)
+    0.7018
+    """
+    put_in = floats(final_input_kw) + floats(driver_input_kw)
+    output = floats(output_power_kw)
+    missing = np.full(np.broadcast(output, put_in).shape, np.nan)
+    return np.asarray(np.divide(output, put_in, out=missing, where=put_in > 0))
+
+
+def pair_balance_points(first: Values, second: Values) -> Result:
+    """How far one tube of a pair reads above the other, in points of their mean.
+
+    Parameters
+    ----------
+    first, second : array_like [any one unit]
+        The same meter of the two tubes; same shape.
+
+    Returns
+    -------
+    ndarray [per cent of the mean]
+        Above 0 where the first reads more. Missing where either is missing or the mean is not
+        above 0.
+
+    Notes
+    -----
+    D = (x1 - x2) / ((x1 + x2) / 2) * 100.
+
+    Source
+    ------
+    Derived here; common practice, no source.
+
+    Example
+    -------
+    >>> round(float(pair_balance_points(14.5, 13.5)), 4)
+    7.1429
+    """
+    one, other = floats(first), floats(second)
+    mean = (one + other) / 2
+    missing = np.full(np.broadcast(one, other).shape, np.nan)
+    return np.asarray(np.divide(100 * (one - other), mean, out=missing, where=mean > 0))

@@ -1,0 +1,185 @@
+"""The week of the whole station: a row a transmitter, its small charts, flags and states."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+import pandas as pd
+
+from health.boards.week_decisions import Decision, decisions
+from health.boards.week_panels import Hours, Panel, WeekOfMeters, panels_of
+from health.models import Episode
+from health.words import flag_words
+from logbook.frames import standing_points_of_all
+from logbook.models import Reading
+from logbook.points import points_at
+from logbook.times import minute_of
+from station.limits import Band, LimitBook, Place, limit_books
+from station.models import Station, Transmitter
+from station.states import ON_AIR_STATES, Modulation
+
+WEEK = timedelta(days=7)
+HOURS = 168
+HOUR_MIN = 60
+PLACE_NUMBERS = ("frequency_khz", "power_kw")
+QUANTITIES = (
+    *("forward_power", "reflected_power", "ht_voltage", "anode_voltage", "anode_current"),
+    *("grid_current", "filament_voltage", "temperature_rise", "water_level"),
+)
+
+
+@dataclass(frozen=True)
+class WeekFlag:
+    """A flag of the week, at the hour of the week at which it began (0 if before)."""
+
+    episode: Episode
+    words: str
+    hour: int
+
+
+@dataclass(frozen=True)
+class StateSpan:
+    state: str
+    first_hour: int
+    last_hour: int
+
+
+@dataclass(frozen=True)
+class WeekRow:
+    transmitter: Transmitter
+    panels: tuple[Panel, ...]
+    bands: Mapping[str, Band]
+    flags: tuple[WeekFlag, ...]
+    states: tuple[StateSpan, ...]
+
+
+@dataclass(frozen=True)
+class WeekBoard:
+    """``since`` is a Monday 00:00 UTC; ``days`` its seven days."""
+
+    since: datetime
+    until: datetime
+    days: tuple[date, ...]
+    rows: tuple[WeekRow, ...]
+    decisions: tuple[Decision, ...]
+    made_at: datetime
+
+    @property
+    def before(self) -> date:
+        return (self.since - WEEK).date()
+
+    @property
+    def after(self) -> date | None:
+        return self.until.date() if self.until <= self.made_at else None
+
+
+def week_begin(instant: datetime) -> datetime:
+    """The Monday 00:00 UTC of the week of an instant in UTC."""
+    midnight = instant.replace(hour=0, minute=0, second=0, microsecond=0)
+    return midnight - timedelta(days=instant.weekday())
+
+
+def build_week(station: Station, since: datetime, now: datetime) -> WeekBoard:
+    """As many queries for three transmitters as for twelve."""
+    until = since + WEEK
+    books = limit_books(station)
+    transmitters = [book.transmitter for book in books]
+    values = hourly(books, since)
+    standing = standing_points_of_all(transmitters, since - WEEK)
+    flags = flags_of_week(station, since, until)
+    rows = tuple(
+        week_row(book, values, standing[book.transmitter.pk], flags, since, min(now, until))
+        for book in books
+    )
+    return WeekBoard(
+        since=since,
+        until=until,
+        days=tuple((since + timedelta(days=number)).date() for number in range(7)),
+        rows=rows,
+        decisions=decisions(station, transmitters, standing, since=since, until=until, now=now),
+        made_at=now,
+    )
+
+
+def hourly(books: Iterable[LimitBook], since: datetime) -> dict[int, Hours]:
+    """Two weeks of hours by meter, NaN where nothing was read; the last reading of an hour."""
+    ids = sorted(
+        meter.pk for book in books for meter in book.meters if meter.quantity in QUANTITIES
+    )
+    first = minute_of(since - WEEK)
+    last = first + 2 * HOURS * HOUR_MIN
+    rows = (
+        Reading.objects.current()
+        .filter(meter__in=ids, minute__gte=first, minute__lt=last)
+        .values_list("meter_id", "minute", "value")
+    )
+    table = np.array(list(rows), dtype=float).reshape(-1, 3)
+    table = table[np.lexsort((table[:, 1], table[:, 0]))]
+    grid = np.full((len(ids), 2 * HOURS), np.nan)
+    hour = ((table[:, 1] - first) // HOUR_MIN).astype(int)
+    grid[np.searchsorted(ids, table[:, 0]), hour] = table[:, 2]
+    return dict(zip(ids, grid, strict=True))
+
+
+def flags_of_week(station: Station, since: datetime, until: datetime) -> dict[int, list[Episode]]:
+    by_transmitter: dict[int, list[Episode]] = defaultdict(list)
+    episodes = Episode.objects.filter(station=station)
+    for episode in episodes.touching(minute_of(since), minute_of(until)).select_related(
+        "meter", "transmitter"
+    ):
+        by_transmitter[episode.transmitter_id].append(episode)
+    return by_transmitter
+
+
+def week_row(
+    book: LimitBook,
+    values: Mapping[int, Hours],
+    standing: pd.DataFrame,
+    flags: Mapping[int, Sequence[Episode]],
+    since: datetime,
+    known_until: datetime,
+) -> WeekRow:
+    panels = panels_of(WeekOfMeters(book.meters, values, HOURS))
+    place = usual_place(standing, known_until)
+    return WeekRow(
+        transmitter=book.transmitter,
+        panels=panels,
+        bands={
+            panel.key: book.band(panel.meter, place, known_until)
+            for panel in panels
+            if panel.meter is not None and place is not None
+        },
+        flags=tuple(week_flag(one, since) for one in flags.get(book.transmitter.pk, ())),
+        states=tuple(state_spans(standing, since, known_until)),
+    )
+
+
+def usual_place(standing: pd.DataFrame, until: datetime) -> Place | None:
+    """The last operating point on air: the one whose limits are drawn."""
+    on_air = standing[standing["state"].isin(ON_AIR_STATES) & (standing["observed_at"] <= until)]
+    if on_air.empty:
+        return None
+    last = on_air.iloc[-1]
+    wave, power = (None if pd.isna(last[name]) else float(last[name]) for name in PLACE_NUMBERS)
+    return Place(last["state"], wave, power, last["set_by"] or "", Modulation.ON)
+
+
+def week_flag(episode: Episode, since: datetime) -> WeekFlag:
+    hour = (episode.since_minute - minute_of(since)) // HOUR_MIN
+    return WeekFlag(episode, flag_words(episode), max(0, hour))
+
+
+def state_spans(standing: pd.DataFrame, since: datetime, until: datetime) -> list[StateSpan]:
+    """The state at each full hour of the week so far, as spans of equal hours."""
+    hours = int((until - since) // timedelta(hours=1))
+    minutes = minute_of(since) + HOUR_MIN * np.arange(hours, dtype=np.int64)
+    states = points_at(standing, minutes)["state"].fillna("").to_list()
+    spans: list[StateSpan] = []
+    for hour, state in enumerate(states):
+        if spans and spans[-1].state == state:
+            spans[-1] = StateSpan(state, spans[-1].first_hour, hour)
+        else:
+            spans.append(StateSpan(state, hour, hour))
+    return spans

@@ -1,0 +1,23 @@
+"""What the boards' templates format; they decide nothing."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from django import template
+
+from health.boards.week import WeekRow
+from health.boards.week_panels import Panel
+from health.charts import DayFigures, chart_id, daily
+
+register = template.Library()
+
+
+@register.filter
+def chart_of(row: WeekRow, panel: Panel) -> str:
+    """The id under which the page's data hold the panel's chart."""
+    return chart_id(row, panel)
+
+
+@register.filter
+def by_day(panel: Panel, days: Sequence[date]) -> list[tuple[str, list[DayFigures]]]:
+    return daily(panel, days)
