@@ -104,23 +104,29 @@ def build_week(station: Station, since: datetime, now: datetime) -> WeekBoard:
 
 
 def hourly(books: Iterable[LimitBook], since: datetime) -> dict[int, Hours]:
-    """Two weeks of hours by meter, NaN where nothing was read; the last reading of an hour."""
+    """Two weeks of hours by meter, NaN where nothing was read; the last reading of an hour.
+
+    An off-scale reading is a hole: its number is a bound, not what was read.
+    """
     ids = sorted(
         meter.pk for book in books for meter in book.meters if meter.quantity in QUANTITIES
     )
     first = minute_of(since - WEEK)
     last = first + 2 * HOURS * HOUR_MIN
-    rows = (
-        Reading.objects.current()
-        .filter(meter__in=ids, minute__gte=first, minute__lt=last)
-        .values_list("meter_id", "minute", "value")
-    )
-    table = np.array(list(rows), dtype=float).reshape(-1, 3)
+    read = Reading.objects.current().filter(meter__in=ids, minute__gte=first, minute__lt=last)
+    table = np.array(read.values_list("meter_id", "minute", "value"), dtype=float).reshape(-1, 3)
     table = table[np.lexsort((table[:, 1], table[:, 0]))]
     grid = np.full((len(ids), 2 * HOURS), np.nan)
-    hour = ((table[:, 1] - first) // HOUR_MIN).astype(int)
-    grid[np.searchsorted(ids, table[:, 0]), hour] = table[:, 2]
+    grid[place_of(table, ids, first)] = table[:, 2]
+    off_scale = read.filter(bound__gt="").values_list("meter_id", "minute")
+    grid[place_of(np.array(off_scale, dtype=float).reshape(-1, 2), ids, first)] = np.nan
     return dict(zip(ids, grid, strict=True))
+
+
+def place_of(table: Hours, ids: Sequence[int], first: int) -> tuple[np.ndarray, np.ndarray]:
+    """Row and column in the grid for rows that begin with meter and minute."""
+    hour = ((table[:, 1] - first) // HOUR_MIN).astype(int)
+    return np.searchsorted(ids, table[:, 0]), hour
 
 
 def flags_of_week(station: Station, since: datetime, until: datetime) -> dict[int, list[Episode]]:

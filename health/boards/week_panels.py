@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 from django.utils.translation import gettext as _
 
+from health.boards.last_round import FINAL_STAGE, TO_BASE_UNIT
 from health.formulas.rf import output_power, reflection_ratio
 from health.formulas.stage import (
     anode_input_kw,
@@ -17,7 +18,6 @@ from health.formulas.stage import (
 from station.models import Meter
 
 Hours = npt.NDArray[np.float64]
-TO_BASE_UNIT = {"W": 1e-3, "V": 1e-3, "mA": 1e-3}  # to kW, kV, A
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ def output_kw(week: WeekOfMeters) -> Hours:
 
 def efficiency(week: WeekOfMeters) -> list[Panel]:
     volts = week.base(week.of("ht_voltage")[:1])
-    amps = week.base(week.of("anode_current", "final"))
+    amps = week.base(week.of("anode_current", FINAL_STAGE))
     final = anode_input_kw(volts, amps)
     driver = anode_input_kw(
         week.base(week.of("anode_voltage", "driver")[:1]),
@@ -125,7 +125,7 @@ def reflected(week: WeekOfMeters) -> list[Panel]:
 def balance(week: WeekOfMeters) -> list[Panel]:
     """The first tube above the second, for each quantity that just two tubes of the final have."""
     pairs = [
-        (label, week.of(quantity, "final"))
+        (label, week.of(quantity, FINAL_STAGE))
         for label, quantity in ((_("anode"), "anode_current"), (_("grid"), "grid_current"))
     ]
     traces = tuple(

@@ -107,6 +107,12 @@ class Reading(LogRow):
                 condition=Q(ended_by__isnull=True),
                 name="reading_by_meter",
             ),
+            # Few rows: off-scale readings are no numbers and must be found among the others.
+            models.Index(
+                fields=["meter", "minute"],
+                condition=Q(ended_by__isnull=True, bound__gt=""),
+                name="reading_off_scale",
+            ),
             models.Index(
                 fields=["round"],
                 condition=Q(ended_by__isnull=False),

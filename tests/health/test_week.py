@@ -71,6 +71,15 @@ class TestBoard:
         correct_values(row, {power: typed_for(power, "201")}, reason="slip", by=shift, at=NOW)
         assert board(plant.station).rows[0].panels[0].traces[0].values[10] == 201
 
+    @pytest.mark.need(10)
+    @pytest.mark.case("C22")
+    def test_off_scale_reading_is_a_hole(self, plant: Transmitter, shift: Person) -> None:
+        read(shift, plant, 10, "201")
+        read(shift, plant, 11, ">300")
+        values = board(plant.station).rows[0].panels[0].traces[0].values
+        assert values[10] == 201
+        assert values[11] != values[11]
+
     def test_states_are_spans_of_hours(self, plant: Transmitter, shift: Person) -> None:
         spans = [(s.state, s.first_hour, s.last_hour) for s in board(plant.station).rows[0].states]
         assert spans == [("", 0, 9), ("on_air", 10, 11), ("off", 12, 59)]
