@@ -1,0 +1,145 @@
+"""Every door, with everybody before it: who may open which page, and what strangers see of it."""
+
+import re
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+from django.test import Client
+
+from station.models import Person
+from tests.people import make_people, make_person, signed_in
+from tests.test_bad_inputs import PLACE, ROUTES
+
+EVERYBODY = ("shift", "engineer", "planner", "viewer")
+WRITERS = ("shift", "engineer")
+OUTSIDE = ("outsider", "without_role", "retired")
+
+# Route -> who may open it. A new page is written in here, or the test names it.
+PAGES: dict[str, tuple[str, ...]] = {
+    "hall": EVERYBODY,
+    "week": EVERYBODY,
+    "week/<str:day>": EVERYBODY,
+    "flags": EVERYBODY,
+    "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
+    "log/": EVERYBODY,
+    "log/round/<int:no>": EVERYBODY,
+    "log/round/<int:no>/re-read": WRITERS,
+    "log/<str:code>/round": WRITERS,
+    "log/<str:code>/state": WRITERS,
+    "log/entry/<int:no>": EVERYBODY,
+    "log/entry/<int:no>/correct": ("engineer",),
+    "log/entry/<int:no>/anew": ("engineer",),
+    "log/entry/<int:no>/void": ("engineer",),
+    "log/entry/<int:no>/choose": EVERYBODY,
+    "log/entry/<int:no>/remark": WRITERS,
+    "log/<str:code>/remark": WRITERS,
+    "log/<str:code>/day": EVERYBODY,
+    "log/<str:code>/day/<str:day>": EVERYBODY,
+}
+OPEN = {"alive", "sign-in", "sign-out", ""}  # '' leads on to the hall
+OF_A_ROW = [route for route in PAGES if "<" in route and route != "week/<str:day>"]
+
+
+@pytest.fixture
+def house(furnished: dict[str, Any]) -> dict[str, Any]:
+    """The furnished station, whose log the engineer wrote, with everybody else before its doors."""
+    station = furnished["engineer"].station
+    people = make_people_beside(station, furnished["engineer"])
+    return {**furnished, "people": people}
+
+
+def make_people_beside(station: Any, engineer: Person) -> dict[str, Person]:
+    engineer.username, name = "engineer-of-the-log", engineer.username
+    engineer.save(update_fields=["username"])
+    people = make_people(station)
+    assert name in people
+    return {**people, "engineer": engineer}
+
+
+def address(route: str, good: dict[str, str]) -> str:
+    def part(match: re.Match[str]) -> str:
+        return quote("2026-03-02" if match[1] == "day" else good[match[1]], safe="")
+
+    return "/" + PLACE.sub(part, route)
+
+
+def test_every_page_stands_in_the_table() -> None:
+    assert set(ROUTES) - OPEN == set(PAGES)
+
+
+@pytest.mark.need(76)
+@pytest.mark.parametrize("route", PAGES)
+class TestWhoMay:
+    def test_each_role_is_let_in_or_refused(self, house: dict[str, Any], route: str) -> None:
+        where = address(route, house["good"])
+        for role in EVERYBODY:
+            status = signed_in(house["people"][role]).get(where).status_code
+            assert (role, status != 403) == (role, role in PAGES[route])
+
+    def test_nobody_without_a_role_of_the_station_is_let_in(
+        self, house: dict[str, Any], route: str
+    ) -> None:
+        where = address(route, house["good"])
+        for name in OUTSIDE:
+            client = signed_in(house["people"][name])
+            assert (name, client.get(where).status_code) == (name, 403)
+            assert (name, client.post(where).status_code) == (name, 403)
+
+    def test_signed_out_leads_to_the_sign_in(self, house: dict[str, Any], route: str) -> None:
+        where = address(route, house["good"])
+        for answer in (Client().get(where), Client().post(where)):
+            assert answer.status_code == 302
+            assert answer.headers["Location"].startswith("/sign-in?next=")
+
+    def test_post_without_a_token_is_refused(self, house: dict[str, Any], route: str) -> None:
+        client = Client(enforce_csrf_checks=True)
+        client.force_login(house["engineer"], backend="django.contrib.auth.backends.ModelBackend")
+        assert client.post(address(route, house["good"])).status_code == 403
+
+    def test_page_is_not_kept_by_the_browser_and_names_its_policy(
+        self, house: dict[str, Any], route: str
+    ) -> None:
+        answer = signed_in(house["people"]["viewer"]).get(address(route, house["good"]))
+        assert answer.headers["Cache-Control"] == "no-store"
+        assert "default-src 'self'" in answer.headers["Content-Security-Policy"]
+
+
+@pytest.mark.need(76)
+@pytest.mark.parametrize("route", OF_A_ROW)
+def test_engineer_of_another_station_finds_nothing(house: dict[str, Any], route: str) -> None:
+    client = signed_in(house["people"]["stranger"])
+    where = address(route, house["good"])
+    assert client.get(where).status_code in {404, 405}
+    assert client.post(where).status_code == 404
+
+
+@pytest.mark.need(76)
+def test_retired_person_is_out_at_once(house: dict[str, Any]) -> None:
+    """A session that is open when somebody retires opens nothing more."""
+    viewer = house["people"]["viewer"]
+    client = signed_in(viewer)
+    assert client.get("/hall").status_code == 200
+    viewer.retired_at = viewer.date_joined
+    viewer.save(update_fields=["retired_at"])
+    assert client.get("/hall").status_code == 403
+
+
+class TestSignIn:
+    def test_wrong_password_is_throttled_for_that_name_alone(self, station: Any) -> None:
+        make_person("one", "viewer", station=station)
+        make_person("other", "viewer", station=station)
+        client = Client()
+        for _attempt in range(6):
+            client.post("/sign-in", {"username": "one", "password": "wrong"})
+        right = "a long enough pass phrase"
+        locked = client.post("/sign-in", {"username": "one", "password": right})
+        free = client.post("/sign-in", {"username": "other", "password": right})
+        assert locked.status_code == 429
+        assert free.status_code == 302
+
+    def test_sign_in_does_not_lead_off_the_host(self, station: Any) -> None:
+        make_person("one", "viewer", station=station)
+        form = {"username": "one", "password": "a long enough pass phrase"}
+        answer = Client().post("/sign-in?next=https://elsewhere.example/", form)
+        assert answer.headers["Location"] == "/"
