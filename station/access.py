@@ -21,6 +21,7 @@ RIGHTS: dict[str, frozenset[str]] = {
     "limits": frozenset({"engineer"}),
     "sign": frozenset({"engineer"}),
     "tubes": frozenset({"planner", "engineer"}),
+    "move_tubes": frozenset({"shift", "engineer", "planner"}),
 }
 
 

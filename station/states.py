@@ -35,6 +35,10 @@ LIVE_STATES: dict[str, frozenset[str]] = {
     AERIAL: ON_AIR_STATES,
 }
 
+# In which states an hour counter runs. Black heat is less than rated voltage, and counted apart.
+FILAMENTS_UP = LIVE_STATES[FILAMENTS] | {State.WARMING, State.RECYCLING, State.TRIPPED}
+HT_UP = LIVE_STATES[HT]
+
 # Which state commonly follows which; any other move is asked about, never refused.
 USUAL_MOVES: dict[str, frozenset[str]] = {
     State.OFF: frozenset({State.BLACK_HEAT, State.WARMING, State.ISOLATED}),

@@ -78,6 +78,10 @@ LOOKS = {
     "shelved": Look("clock", _("shelved")),
     "closed": Look("tick", _("closed")),
     "due": Look("clock", _("due"), "action"),
+    "overdue": Look("clock", _("overdue"), "abnormal"),
+    "order-now": Look("hand", _("order one now"), "action"),
+    "ready": Look("tick", _("ready"), "normal"),
+    "not-ready": Look("cross", _("not ready"), "abnormal"),
 }
 
 

@@ -23,6 +23,7 @@ from station.models import (
     Stage,
     Station,
     Transmitter,
+    Tube,
     TubeType,
     Wave,
 )
@@ -80,6 +81,17 @@ class StageAdmin(OwnAdmin):
 @admin.register(TubeType, site=site)
 class TubeTypeAdmin(OwnAdmin):
     list_display = ("code", "name", "filament_voltage_v", "rated_life_h", "lead_time_days")
+
+
+@admin.register(Tube, site=site)
+class TubeAdmin(OwnAdmin):
+    list_display = ("serial", "tube_type", "rebuilds", "received_on", "accepted_on")
+    list_filter = [("tube_type", OwnFilter)]
+    search_fields = ("serial",)
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """The log names a tube by its serial number."""
+        return ("serial",) if obj and is_used(obj) else ()
 
 
 @admin.register(Antenna, site=site)

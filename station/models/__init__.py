@@ -15,6 +15,7 @@ from station.models.transmitter import (
     Transmitter,
     TubeType,
 )
+from station.models.tube import Tube
 
 __all__ = [
     "Antenna",
@@ -33,6 +34,7 @@ __all__ = [
     "Station",
     "StationOwned",
     "Transmitter",
+    "Tube",
     "TubeType",
     "Wave",
 ]

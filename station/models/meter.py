@@ -24,6 +24,17 @@ class Occasion(models.TextChoices):
     TEST = "test", _("at a test")
 
 
+class Counts(models.TextChoices):
+    """What an hour counter counts.
+
+    A counter with a socket counts that socket, one with a stage alone every socket of the stage,
+    one with neither every socket of its transmitter. The narrowest one counts a socket's hours.
+    """
+
+    FILAMENT = "filament", _("filament hours")
+    HT = "ht", _("HT hours")
+
+
 class Meter(StationOwned):
     id = models.AutoField(primary_key=True)  # four bytes: it stands on every reading
     transmitter = models.ForeignKey(Transmitter, models.PROTECT, related_name="meters")
@@ -49,6 +60,9 @@ class Meter(StationOwned):
         _("read"), max_length=5, choices=Occasion.choices, default=Occasion.ROUND
     )
     scatter = models.FloatField(_("own scatter, one sigma"), null=True, blank=True)
+    counts = models.CharField(
+        _("hour counter of"), max_length=8, blank=True, choices=Counts.choices
+    )
 
     class Meta:
         verbose_name = _("meter")

@@ -152,7 +152,24 @@ class TubeType(StationOwned):
     filament_minimum_v = models.FloatField(_("maker's minimum filament voltage, V"))
     filament_maximum_v = models.FloatField(_("maker's maximum filament voltage, V"))
     rated_life_h = models.FloatField(_("rated life, filament hours"))
+    life_spread_h = models.FloatField(
+        _("spread of the lives, one sigma, hours"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
     lead_time_days = models.PositiveSmallIntegerField(_("lead time, days"))
+    # The defaults of these four are common practice, no source.
+    run_in_h = models.FloatField(_("run-in, filament hours"), default=200)
+    acceptance_days = models.PositiveSmallIntegerField(
+        _("acceptance test within, days of receipt"), default=30
+    )
+    rotation_days = models.PositiveSmallIntegerField(
+        _("a spare is run up every, days"), default=270
+    )
+    conditioning_days = models.PositiveSmallIntegerField(
+        _("a spare is conditioned before use after, days"), default=365
+    )
 
     class Meta:
         verbose_name = _("tube type")

@@ -120,6 +120,8 @@ def meter_faults(row: Row, places: dict[str, Row]) -> Iterator[Fault]:
     step = instrument.values["step"] if instrument else None
     if step is not None and step <= 0:
         yield Fault(row.place, _("step %(step)g: a step is above zero.") % {"step": step})
+    if row.values["counts"] and row.values["quantity"] != "hours":
+        yield Fault(row.place, _("'counts' is for an hour counter: quantity 'hours'."))
 
 
 def condition_faults(row: Row, places: dict[str, Row]) -> Iterator[Fault]:

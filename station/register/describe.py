@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from django.utils.translation import gettext as _
 
-from station.models.transmitter import LogDay
+from station.models.transmitter import LogDay, TubeType
 from station.quantities import QUANTITIES
 from station.register.description import Description
 from station.register.faults import Fault, not_among
@@ -80,11 +80,21 @@ def tube_types(tables: Table) -> list[Row]:
                 filament_minimum_v=table.number("minimum_v"),
                 filament_maximum_v=table.number("maximum_v"),
                 rated_life_h=table.number("life_h"),
+                life_spread_h=table.number("spread_h", None),
                 lead_time_days=table.whole("lead_days"),
+                run_in_h=table.number("run_in_h", default_of("run_in_h")),
+                acceptance_days=table.whole("acceptance_days", default_of("acceptance_days")),
+                rotation_days=table.whole("rotation_days", default_of("rotation_days")),
+                conditioning_days=table.whole("conditioning_days", default_of("conditioning_days")),
             )
         )
         table.close()
     return rows
+
+
+def default_of(name: str) -> Any:
+    """What the register itself says of a tube type where the file is silent."""
+    return TubeType._meta.get_field(name).default
 
 
 def defaults_by_quantity(tables: Table) -> dict[str, dict[str, Any]]:

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from station.models import Instrument, Priority
 from station.models.limit import LimitModulation
-from station.models.meter import Moves, Occasion
+from station.models.meter import Counts, Moves, Occasion
 from station.quantities import QUANTITIES
 from station.register.description import Description
 from station.register.rows import Row, row
@@ -18,7 +18,8 @@ from station.states import State
 
 METER_KEYS = frozenset(
     "code quantity label unit decimals stage socket includes moves read scatter scale lower_scale"
-    " step class law normal warning alarm from_normal deadband priority advice valid_from".split()
+    " step class law counts normal warning alarm from_normal deadband priority advice"
+    " valid_from".split()
 )
 LAWS = [law for law, _label in Instrument._meta.get_field("scale_law").choices]
 
@@ -96,6 +97,7 @@ class MeterReader:
             "moves": table.choice("moves", _("way to move"), Moves.values, Moves.NONE.value),
             "occasion": table.choice("read", _("occasion"), Occasion.values, Occasion.ROUND.value),
             "scatter": table.number("scatter", None),
+            "counts": table.choice("counts", _("hour counter"), Counts.values, ""),
         }
 
     def place_of(self, kind: str, code: str | None) -> str | None:

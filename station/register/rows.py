@@ -90,7 +90,8 @@ KINDS = {
             TubeType,
             lambda v: f"tube_types.{v['code']}",
             ("code", "name", "filament_voltage_v", "filament_minimum_v", "filament_maximum_v")
-            + ("rated_life_h", "lead_time_days"),
+            + ("rated_life_h", "life_spread_h", "lead_time_days", "run_in_h", "acceptance_days")
+            + ("rotation_days", "conditioning_days"),
         ),
         Kind(
             "transmitter",
@@ -146,7 +147,7 @@ KINDS = {
             Meter,
             lambda v: f"{v['transmitter']}.meters.{v['code']}",
             ("code", "label", "quantity", "unit", "decimals", "panel_group", "sheet_order")
-            + ("includes", "moves", "occasion", "scatter"),
+            + ("includes", "moves", "occasion", "scatter", "counts"),
             {**OF_TRANSMITTER, "stage": "stage", "socket": "socket"},
         ),
         Kind(

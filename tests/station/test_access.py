@@ -11,9 +11,9 @@ from tests.make import make_station, make_transmitter
 from tests.people import make_people, make_person
 
 MAY = {
-    "shift": {"read", "log", "correct"},
-    "engineer": {"read", "log", "correct", "limits", "sign", "tubes"},
-    "planner": {"read", "tubes"},
+    "shift": {"read", "log", "correct", "move_tubes"},
+    "engineer": {"read", "log", "correct", "limits", "sign", "tubes", "move_tubes"},
+    "planner": {"read", "tubes", "move_tubes"},
     "viewer": {"read"},
     "outsider": set(),
     "without_role": set(),
