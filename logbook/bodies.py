@@ -15,13 +15,16 @@ from logbook.models import (
     Entry,
     FlagAction,
     Kind,
+    MeterChange,
     Reading,
     Remark,
     Round,
     StateChange,
+    TubeMove,
 )
 from logbook.models.correction import Scope
-from station.models import Meter, Station
+from logbook.models.meter_change import FACTS
+from station.models import Meter, Socket, Station
 
 ReadingBody = list[object]
 
@@ -112,6 +115,35 @@ def flag_body(row: FlagAction) -> Body:
     }
 
 
+def tube_body(row: TubeMove) -> Body:
+    return {
+        "tube": row.tube.serial,
+        "from": socket_code(row.from_socket),
+        "to": socket_code(row.to_socket),
+        "place": row.place,
+        "reason": row.reason,
+        "note": row.note,
+    }
+
+
+def socket_code(socket: Socket | None) -> str | None:
+    """A socket by its transmitter, stage and own code."""
+    if socket is None:
+        return None
+    return f"{socket.stage.transmitter.code}/{socket.stage.code}/{socket.code}"
+
+
+def meter_body(row: MeterChange) -> Body:
+    facts = {name: getattr(row, name) for name in FACTS}
+    return {
+        "meter": row.meter.code,
+        "old_last": row.old_last,
+        "new_first": row.new_first,
+        **facts,
+        "note": row.note,
+    }
+
+
 def stored_round(entry: Entry) -> Body:
     readings = [r for r in entry.round.readings.all() if r.brought_by_id is None]
     return round_body(entry.round, readings)
@@ -129,6 +161,8 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.CORRECTION: stored_correction,
     Kind.REMARK: lambda entry: remark_body(entry.remark),
     Kind.FLAG: lambda entry: flag_body(entry.flagaction),
+    Kind.TUBE: lambda entry: tube_body(entry.tubemove),
+    Kind.METER: lambda entry: meter_body(entry.meterchange),
 }
 
 
@@ -139,7 +173,9 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .order_by("no")
         .select_related("station", "transmitter", "by", "in_place_of")
         .select_related("round__duplicate_of__entry", "remark__about", "correction__of")
-        .select_related("statechange__antenna", "statechange__coil_set")
+        .select_related("statechange__antenna", "statechange__coil_set", "flagaction__meter")
+        .select_related("tubemove__tube", "tubemove__from_socket__stage__transmitter")
+        .select_related("tubemove__to_socket__stage__transmitter", "meterchange__meter")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):

@@ -26,8 +26,8 @@ from logbook.queries import (
 from logbook.sheets import split_meters
 from logbook.times import instant_of, log_day_span, minute_of
 from logbook.words import (
-    change_words,
     correction_words,
+    entry_words,
     listed,
     power_words,
     wave_words,
@@ -214,12 +214,11 @@ def headings(meters: Sequence[Meter]) -> tuple[Heading, ...]:
 
 
 def happening(entry: Entry, correction_numbers: Mapping[int, int]) -> Happening:
-    is_remark = entry.kind == Kind.REMARK
-    about = entry.remark.about if is_remark else None
+    about = entry.remark.about if entry.kind == Kind.REMARK else None
     return Happening(
         entry=entry,
-        words=entry.remark.text if is_remark else change_words(entry.statechange),
+        words=entry_words(entry),
         about=about.no if about else None,
         struck_by=correction_numbers.get(entry.ended_by_id or 0, 0),
-        is_estimated=not is_remark and entry.statechange.is_estimated,
+        is_estimated=entry.kind == Kind.STATE and entry.statechange.is_estimated,
     )

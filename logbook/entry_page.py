@@ -17,12 +17,7 @@ from logbook.queries import (
     remarks_about,
 )
 from logbook.times import instant_of, log_day_of
-from logbook.words import (
-    change_words,
-    correction_words,
-    flag_action_words,
-    short_digest,
-)
+from logbook.words import correction_words, entry_words, short_digest
 from station.limits import LimitBook
 from station.models import Meter
 
@@ -92,16 +87,6 @@ def build_entry_page(entry: Entry) -> EntryPage:
         duplicates=tuple(duplicates_of(entry.round)) if is_round else (),
         anew=entry.written_anew.only("no").first(),
     )
-
-
-def entry_words(entry: Entry) -> str:
-    if entry.kind == Kind.STATE:
-        return change_words(entry.statechange)
-    if entry.kind == Kind.REMARK:
-        return entry.remark.text
-    if entry.kind == Kind.FLAG:
-        return flag_action_words(entry.flagaction)
-    return correction_words(entry.correction) if entry.kind == Kind.CORRECTION else ""
 
 
 def read_groups(row: Round, corrections: Iterable[Correction]) -> list[ReadGroup]:

@@ -1,14 +1,17 @@
 """The seam from the log's tables to DataFrames: fixed columns, UTC, NaN for missing."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from logbook.models import Entry, Kind, Reading
 from logbook.points import POINT_COLUMNS, intervals
+from logbook.times import hours_of, minute_of
 from station.models import Transmitter
 
 CHANGE_COLUMNS = ["observed_at", "no", *POINT_COLUMNS, "is_retune"]
@@ -127,3 +130,43 @@ def reading_frame(
     )
     frame = pd.DataFrame(list(rows.iterator(chunk_size=20000)), columns=READING_COLUMNS)
     return frame.astype({"minute": "int64", "no": "int64", "meter_id": "int64", "value": float})
+
+
+def stated_states(
+    transmitter_ids: Iterable[int], since: datetime, until: datetime
+) -> dict[int, tuple[npt.NDArray[np.float64], npt.NDArray[np.str_]]]:
+    """The states of transmitters in order: instants in hours since 1970 UTC, and what was stated.
+
+    What stood at ``since`` comes first where it is known.
+    """
+    ids = list(transmitter_ids)
+    stated = Entry.objects.current().filter(kind=Kind.STATE, statechange__state__gt="")
+    before = stated.filter(transmitter=OuterRef("pk"), observed_at__lt=since)
+    newest = before.order_by("-observed_at", "-no").values("pk")[:1]
+    stood = Transmitter.objects.filter(pk__in=ids).annotate(last=Subquery(newest)).values("last")
+    wanted = stated.filter(
+        Q(pk__in=stood) | Q(transmitter__in=ids, observed_at__gte=since, observed_at__lt=until)
+    ).order_by("observed_at", "no")
+    rows: dict[int, list[tuple[float, str]]] = {key: [] for key in ids}
+    for key, at, state in wanted.values_list("transmitter_id", "observed_at", "statechange__state"):
+        rows[key].append((hours_of(at), state))
+    return {
+        key: (np.array([at for at, _ in of_one]), np.array([state for _, state in of_one], str))
+        for key, of_one in rows.items()
+    }
+
+
+def counter_readings(
+    meter_ids: Sequence[int], since: datetime, until: datetime
+) -> dict[int, tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]]:
+    """The numbers read on each meter in order: instants in hours since 1970 UTC, and values."""
+    rows = (
+        Reading.objects.current()
+        .filter(meter__in=meter_ids, value__isnull=False)
+        .filter(minute__gte=minute_of(since), minute__lt=minute_of(until))
+        .order_by("meter", "minute")
+        .values_list("meter_id", "minute", "value")
+    )
+    table = np.array(list(rows), dtype=float).reshape(-1, 3)
+    of_meter = {key: table[table[:, 0] == key] for key in meter_ids}
+    return {key: (rows[:, 1] / 60.0, rows[:, 2]) for key, rows in of_meter.items()}

@@ -5,8 +5,25 @@ from datetime import datetime
 
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
-from logbook.models import Correction, Entry, Kind, Reading, Remark, Round, RoundKind
-from station.models import RoundInterval, Transmitter
+from logbook.models import (
+    Correction,
+    Entry,
+    Kind,
+    MeterChange,
+    Reading,
+    Remark,
+    Round,
+    RoundKind,
+)
+from logbook.times import minute_of
+from station.models import Meter, RoundInterval, Transmitter
+
+OF_TUBES_AND_METERS = (
+    "tubemove__tube__tube_type",
+    "tubemove__from_socket__stage__transmitter",
+    "tubemove__to_socket__stage__transmitter",
+    "meterchange__meter",
+)
 
 
 def intervals_asked(transmitters: Sequence[Transmitter]) -> dict[int, dict[str, int]]:
@@ -76,15 +93,16 @@ def rounds_of_span(transmitter: Transmitter, since: datetime, until: datetime) -
 
 
 def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Entry]:
-    """Changes of state and remarks with since <= observed_at < until, struck ones too."""
+    """What was written between the rounds with since <= observed_at < until, struck ones too."""
     return list(
         Entry.objects.filter(
             transmitter=transmitter,
-            kind__in=(Kind.STATE, Kind.REMARK),
+            kind__in=(Kind.STATE, Kind.REMARK, Kind.TUBE, Kind.METER),
             observed_at__gte=since,
             observed_at__lt=until,
         )
         .select_related("statechange__antenna", "statechange__coil_set", "remark__about")
+        .select_related(*OF_TUBES_AND_METERS)
         .order_by("observed_at", "no")
     )
 
@@ -118,6 +136,7 @@ def whole_entries() -> QuerySet[Entry]:
         "correction__of",
         "remark__about",
         "flagaction__meter",
+        *OF_TUBES_AND_METERS,
     )
 
 
@@ -144,4 +163,21 @@ def readings_in_correction(correction: Correction) -> list[Reading]:
         )
         .select_related("meter")
         .order_by("meter__sheet_order", "pk")
+    )
+
+
+def last_number(meter: Meter, before: datetime) -> Reading | None:
+    """The newest number that stands of a meter before an instant."""
+    numbers = Reading.objects.current().filter(meter=meter, value__isnull=False)
+    return numbers.filter(minute__lt=minute_of(before)).order_by("-minute").first()
+
+
+def meters_with_changes(transmitter: Transmitter) -> list[Meter]:
+    """The meters with every instrument that hung behind them, and the changes that stand."""
+    changes = MeterChange.objects.filter(entry__ended_by__isnull=True)
+    return list(
+        transmitter.meters.prefetch_related(
+            "instruments",
+            Prefetch("changes", changes.select_related("entry").order_by("entry__observed_at")),
+        )
     )

@@ -29,3 +29,8 @@ def log_day_span(station: Station, day: date) -> tuple[datetime, datetime]:
 def log_day_of(station: Station, instant: datetime) -> date:
     zone = UTC if station.log_day == "utc" else station.zone
     return instant.astimezone(zone).date()
+
+
+def hours_of(instant: datetime) -> float:
+    """Hours since 1970 UTC."""
+    return instant.timestamp() / 3600.0

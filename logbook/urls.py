@@ -2,11 +2,17 @@
 
 from django.urls import path
 
-from logbook.views import correction, day_sheet, entry, remark, state
+from logbook.views import correction, day_sheet, entry, meter, remark, state, tube
 from logbook.views import round as round_page
 
 urlpatterns = [
     path("", round_page.transmitters, name="transmitters"),
+    path("tube-move", tube.tube_move, name="tube_move"),
+    path("tube-new", tube.tube_new, name="tube_new"),
+    path("tube/<str:serial>", tube.tube, name="tube"),
+    path("tube/<str:serial>/facts", tube.tube_facts, name="tube_facts"),
+    path("<str:code>/meters", meter.meters, name="meters"),
+    path("<str:code>/meters/<str:meter>", meter.meter_change, name="meter_change"),
     path("round/<int:no>", round_page.round_saved, name="round_saved"),
     path("round/<int:no>/re-read", round_page.round_re_read, name="round_re_read"),
     path("<str:code>/round", round_page.round_new, name="round_new"),

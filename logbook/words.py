@@ -1,13 +1,19 @@
 """Sentences about entries, for the sheets and the entry's own page."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from django.utils.translation import gettext as _
 
-from logbook.models import Correction, FlagAction, StateChange
+from logbook.models import Correction, Entry, FlagAction, Kind, MeterChange, StateChange, TubeMove
 from logbook.models.correction import Scope
 
 DIGEST_SHOWN = 16
+
+
+def entry_words(entry: Entry) -> str:
+    """What an entry says in one sentence; '' for a round, which is a sheet."""
+    words = WORDS.get(Kind(entry.kind))
+    return words(entry) if words else ""
 
 
 def change_words(change: StateChange) -> str:
@@ -52,6 +58,39 @@ def flag_action_words(action: FlagAction) -> str:
     return _(": ").join(part for part in parts if part)
 
 
+def tube_move_words(move: TubeMove) -> str:
+    """'Tube F200-117 (F200) from T1 V1 to T1 V2: moved to find a fault'."""
+    facts = {"tube": move.tube, "type": move.tube.tube_type, "to": move.to_socket}
+    if move.from_socket and move.to_socket:
+        went = _("Tube %(tube)s (%(type)s) from %(from)s to %(to)s")
+    elif move.to_socket:
+        went = _("Tube %(tube)s (%(type)s) put into %(to)s")
+    elif move.from_socket:
+        went = _("Tube %(tube)s (%(type)s) taken out of %(from)s, now %(place)s")
+    else:
+        went = _("Tube %(tube)s (%(type)s) now %(place)s")
+    facts |= {"from": move.from_socket, "place": move.get_place_display()}
+    parts = [went % facts, str(move.get_reason_display()), move.note]
+    return _(": ").join(part for part in parts if part)
+
+
+def meter_change_words(change: MeterChange) -> str:
+    """'V1 anode current: another instrument, 0-50 A in steps of 0.5, class 1.5'."""
+    unit, parts = change.meter.unit, []
+    if change.old_last is not None:
+        parts.append(_("the old one read %(value)g %(unit)s last"))
+    if change.new_first is not None:
+        parts.append(_("the new one %(first)g %(unit)s first"))
+    parts.append(_("scale %(low)g to %(full)g %(unit)s in steps of %(step)g"))
+    if change.class_percent is not None:
+        parts.append(_("class %(class)g"))
+    facts = {"value": change.old_last, "first": change.new_first, "unit": unit}
+    facts |= {"low": change.scale_low, "full": change.full_scale, "step": change.step}
+    facts |= {"class": change.class_percent}
+    words = _("%(label)s: another instrument") % {"label": change.meter.label}
+    return listed([words, *(part % facts for part in parts), *filter(None, [change.note])])
+
+
 def listed(words: Iterable[str]) -> str:
     return _(", ").join(words)
 
@@ -59,3 +98,13 @@ def listed(words: Iterable[str]) -> str:
 def short_digest(digest: bytes) -> str:
     """The beginning of a digest: enough to find an entry that is not what was written."""
     return bytes(digest).hex()[:DIGEST_SHOWN]
+
+
+WORDS: dict[Kind, Callable[[Entry], str]] = {
+    Kind.STATE: lambda entry: change_words(entry.statechange),
+    Kind.REMARK: lambda entry: entry.remark.text,
+    Kind.FLAG: lambda entry: flag_action_words(entry.flagaction),
+    Kind.CORRECTION: lambda entry: correction_words(entry.correction),
+    Kind.TUBE: lambda entry: tube_move_words(entry.tubemove),
+    Kind.METER: lambda entry: meter_change_words(entry.meterchange),
+}

@@ -3,9 +3,11 @@
 from logbook.models.correction import Correction
 from logbook.models.entry import Entry, Kind, LogRow, Source
 from logbook.models.flag_action import FlagAction, FlagVerb
+from logbook.models.meter_change import MeterChange
 from logbook.models.remark import Remark
 from logbook.models.round import Reading, ReadingCode, Round, RoundKind
 from logbook.models.state import StateChange
+from logbook.models.tube_move import RemovalReason, TubeMove, TubePlace
 
 __all__ = [
     "Correction",
@@ -14,11 +16,15 @@ __all__ = [
     "FlagVerb",
     "Kind",
     "LogRow",
+    "MeterChange",
     "Reading",
     "ReadingCode",
     "Remark",
+    "RemovalReason",
     "Round",
     "RoundKind",
     "Source",
     "StateChange",
+    "TubeMove",
+    "TubePlace",
 ]

@@ -14,6 +14,8 @@ class Kind(models.TextChoices):
     CORRECTION = "correction", _("correction")
     REMARK = "remark", _("remark")
     FLAG = "flag", _("action about a flag")
+    TUBE = "tube", _("move of a tube")
+    METER = "meter", _("change of an instrument")
 
 
 class Source(models.TextChoices):

@@ -11,6 +11,7 @@ from logbook.reading_text import TypedReading
 from logbook.services.rounds import RoundDraft, write_round
 from logbook.services.saving import one_save
 from logbook.services.states import StateDraft, write_state
+from logbook.tube_log import refuse_conflict, written_together
 from station.models import Meter, Person
 
 
@@ -60,11 +61,25 @@ def usual_minute(of: Round) -> int:
 
 
 def void_entry(of: Entry, *, reason: str, by: Person, at: datetime) -> Correction:
-    """End a whole entry that should not have been written; nothing takes its place."""
+    """End a whole entry that should not have been written; nothing takes its place.
+
+    Moves of tubes that one action wrote are ended together.
+
+    Raises
+    ------
+    TubeConflict
+        If the moves that are left contradict each other; nothing is ended then.
+    """
     with one_save("correction", of.station) as written:
         refuse_ended(of)
-        correction = end_entry(of, Scope.VOID, reason, by=by, at=at)
-        written.append(correction.entry)
+        is_move = of.kind == Kind.TUBE
+        others = [entry for entry in written_together(of) if entry != of] if is_move else []
+        correction, *with_it = [
+            end_entry(entry, Scope.VOID, reason, by=by, at=at) for entry in [of, *others]
+        ]
+        if is_move:
+            refuse_conflict(of.station)
+        written.extend(one.entry for one in [correction, *with_it])
     return correction
 
 

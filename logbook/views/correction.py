@@ -1,6 +1,7 @@
 """The pages of corrections. What was corrected by somebody else meanwhile shows what stands now."""
 
 from collections.abc import Callable
+from datetime import UTC
 from functools import wraps
 
 from django.contrib import messages
@@ -14,6 +15,7 @@ from logbook.choice import build_choice, decide
 from logbook.entry_page import build_entry_page
 from logbook.forms.correction import AnewForm, ChoiceForm, ValuesForm, VoidForm
 from logbook.forms.state_correction import StateAnewForm
+from logbook.forms.tube import TubeTimeForm
 from logbook.models import Entry, Kind
 from logbook.queries import corrections_of
 from logbook.services.corrections import (
@@ -23,6 +25,8 @@ from logbook.services.corrections import (
     write_round_anew,
     write_state_anew,
 )
+from logbook.services.tubes import write_moves_anew
+from logbook.tube_log import TubeConflict
 from station.access import needs
 
 EntryView = Callable[[HttpRequest, Entry], HttpResponse]
@@ -60,7 +64,7 @@ def posted(request: HttpRequest) -> QueryDict | None:
 @of_standing
 def correct(request: HttpRequest, entry: Entry) -> HttpResponse:
     """The page that corrects what an entry of this kind says."""
-    if entry.kind in {Kind.REMARK, Kind.FLAG}:
+    if entry.kind not in PAGES:
         return redirect("void_entry", no=entry.no)
     if entry.kind == Kind.ROUND and entry.round.duplicate_of_id:
         return redirect("choose_round", no=entry.no)
@@ -93,6 +97,25 @@ def correct_state(request: HttpRequest, entry: Entry) -> HttpResponse:
     return render(request, "logbook/correction_state.html", {"entry": entry, "form": form})
 
 
+def correct_move(request: HttpRequest, entry: Entry) -> HttpResponse:
+    at = entry.observed_at.astimezone(UTC)
+    form = TubeTimeForm(posted(request), initial={"day": at.date(), "clock": at.time()})
+    if form.is_bound and form.is_valid():
+        try:
+            anew, *_with_it = write_moves_anew(
+                entry.tubemove,
+                observed_at=form.cleaned_data["observed_at"],
+                reason=form.cleaned_data["reason"],
+                by=request.user,
+                at=timezone.now(),
+            )
+        except TubeConflict as conflict:
+            form.add_error(None, conflict.sentence)
+        else:
+            return written_anew(request, anew.entry)
+    return render(request, "logbook/correction_move.html", {"entry": entry, "form": form})
+
+
 @of_standing
 def write_anew(request: HttpRequest, entry: Entry) -> HttpResponse:
     """A round with a wrong transmitter, slot, time or programme."""
@@ -117,8 +140,12 @@ def void(request: HttpRequest, entry: Entry) -> HttpResponse:
     form = VoidForm(posted(request))
     if form.is_bound and form.is_valid():
         reason = form.cleaned_data["reason"]
-        correction = void_entry(entry, reason=reason, by=request.user, at=timezone.now())
-        return corrected(request, entry.no, correction.entry.no)
+        try:
+            correction = void_entry(entry, reason=reason, by=request.user, at=timezone.now())
+        except TubeConflict as conflict:
+            form.add_error(None, conflict.sentence)
+        else:
+            return corrected(request, entry.no, correction.entry.no)
     board = build_entry_page(entry)
     return render(request, "logbook/correction_void.html", {"board": board, "form": form})
 
@@ -156,4 +183,8 @@ def written_anew(request: HttpRequest, anew: Entry, *, is_duplicate: bool = Fals
     return redirect("choose_round", no=anew.no)
 
 
-PAGES: dict[str, EntryView] = {Kind.ROUND: correct_round, Kind.STATE: correct_state}
+PAGES: dict[str, EntryView] = {
+    Kind.ROUND: correct_round,
+    Kind.STATE: correct_state,
+    Kind.TUBE: correct_move,
+}

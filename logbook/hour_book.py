@@ -1,0 +1,144 @@
+"""The hours of every socket of a station, read once: filament, HT, starts, black heat."""
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from functools import cached_property
+
+import numpy as np
+
+from logbook.counters import Counter, Hours, Replacement, Running, Stretches, stretches
+from logbook.frames import counter_readings, stated_states
+from logbook.models import MeterChange
+from logbook.times import hours_of
+from station.models import Instrument, Meter, Socket, Station
+from station.models.meter import Counts
+from station.states import FILAMENTS_UP, HT_UP, State
+
+UP = {Counts.FILAMENT: FILAMENTS_UP, Counts.HT: HT_UP}
+NEVER = Running(np.array([]), np.array([]))
+
+
+class HourBook:
+    """Hours of the sockets between ``since`` and ``now``, from counters where there are any."""
+
+    def __init__(self, station: Station, since: datetime, now: datetime) -> None:
+        self.span = hours_of(since), hours_of(now)
+        self.sockets = {
+            one.pk: one
+            for one in Socket.objects.filter(station=station).select_related("stage__transmitter")
+        }
+        self.meters = list(Meter.objects.filter(station=station).exclude(counts=""))
+        transmitters = {one.stage.transmitter_id for one in self.sockets.values()}
+        self.states = stated_states(transmitters, since, now)
+        self.readings = counter_readings([meter.pk for meter in self.meters], since, now)
+        self._stretches: dict[tuple[int, str], Stretches] = {}
+
+    def hours(self, socket_id: int, counts: str, since: datetime, until: datetime) -> Hours:
+        """Hours that the socket's tube had between two instants."""
+        return self.stretches(socket_id, counts).between(hours_of(since), hours_of(until))
+
+    def starts(self, socket_id: int, since: datetime, until: datetime) -> int:
+        """How often the filament was run up from cold or black heat."""
+        began = self.running(socket_id, FILAMENTS_UP).since
+        return int(((began >= hours_of(since)) & (began < hours_of(until))).sum())
+
+    def black_heat_h(self, socket_id: int, since: datetime, until: datetime) -> float:
+        running = self.running(socket_id, {State.BLACK_HEAT})
+        return float(np.diff(running.hours([hours_of(since), hours_of(until)]))[0])
+
+    def shown(self, socket_id: int, at: datetime) -> float | None:
+        """What the socket's filament counter showed: its reading before, and the hours since."""
+        meter = self.counter_of(socket_id, Counts.FILAMENT)
+        if meter is None:
+            return None
+        read_at, value = self.readings[meter.pk]
+        before = int(np.searchsorted(read_at, hours_of(at), side="right")) - 1
+        if before < 0:
+            return None
+        gained = self.stretches(socket_id, Counts.FILAMENT).between(read_at[before], hours_of(at))
+        return float(value[before] + gained.hours) % self.first_counter[meter.pk].turn
+
+    def stretches(self, socket_id: int, counts: str) -> Stretches:
+        key = (self.counter_key(socket_id, counts), counts)
+        if key not in self._stretches:
+            self._stretches[key] = self.made(socket_id, counts)
+        return self._stretches[key]
+
+    def made(self, socket_id: int, counts: str) -> Stretches:
+        running = self.running(socket_id, UP[Counts(counts)])
+        meter = self.counter_of(socket_id, counts)
+        if meter is None:
+            nothing = np.array([])
+            return stretches(nothing, nothing, [], running, Counter(np.inf, 0.0), self.span)
+        at, value = self.readings[meter.pk]
+        return stretches(
+            at, value, self.replacements[meter.pk], running, self.first_counter[meter.pk], self.span
+        )
+
+    def counter_key(self, socket_id: int, counts: str) -> int:
+        """Sockets that share a counter share its hours; one without any has its own, below zero."""
+        meter = self.counter_of(socket_id, counts)
+        return meter.pk if meter else -socket_id
+
+    def counter_of(self, socket_id: int, counts: str) -> Meter | None:
+        """The narrowest counter: the socket's own, its stage's, its transmitter's."""
+        socket = self.sockets[socket_id]
+        mine = [
+            meter
+            for meter in self.meters
+            if meter.counts == counts
+            and meter.transmitter_id == socket.stage.transmitter_id
+            and meter.socket_id in {None, socket.pk}
+            and meter.stage_id in {None, socket.stage_id}
+        ]
+        return max(mine, key=lambda one: (bool(one.socket_id), bool(one.stage_id)), default=None)
+
+    def running(self, socket_id: int, states: Iterable[str]) -> Running:
+        """When the transmitter of a socket was in one of these states."""
+        at, state = self.states[self.sockets[socket_id].stage.transmitter_id]
+        return running_in(at, np.isin(state, list(states)), self.span[1])
+
+    @cached_property
+    def replacements(self) -> dict[int, list[Replacement]]:
+        found: dict[int, list[Replacement]] = defaultdict(list)
+        rows = MeterChange.objects.filter(meter__in=self.meters, entry__ended_by__isnull=True)
+        for row in rows.select_related("entry").order_by("entry__observed_at", "entry__no"):
+            at = hours_of(row.entry.observed_at)
+            follows = counter_with(row.full_scale, row.step)
+            found[row.meter_id].append(Replacement(at, row.old_last, row.new_first, follows))
+        return found
+
+    @cached_property
+    def first_counter(self) -> dict[int, Counter]:
+        """What the first instrument of each counter is."""
+        rows = Instrument.objects.filter(meter__in=self.meters).order_by("-valid_from")
+        return {row.meter_id: counter_with(row.full_scale, row.step) for row in rows}
+
+
+def counter_with(full_scale: float, step: float) -> Counter:
+    """A counter that shows zero one step after its full scale."""
+    return Counter(full_scale + step, step)
+
+
+def running_in(at: np.ndarray, is_up: np.ndarray, now: float) -> Running:
+    """The stretches of standing changes in which something is up; the last one goes on."""
+    before = np.concatenate([[False], is_up[:-1]])
+    since = at[is_up & ~before]
+    until = at[~is_up & before]
+    if len(until) < len(since):
+        until = np.append(until, max(now, since[-1]))
+    return Running(since, until)
+
+
+def week_hours(
+    book: HourBook, socket_id: int, counts: str, now: datetime, weeks: int
+) -> Sequence[float]:
+    """Hours of each of the last weeks, the newest last."""
+    week = timedelta(weeks=1)
+    ends = [now - week * number for number in range(weeks, -1, -1)]
+    return [
+        book.hours(socket_id, counts, since, until).hours
+        for since, until in itertools.pairwise(ends)
+    ]

@@ -1,0 +1,100 @@
+"""The life card of one tube: what it is, every stay with its hours, what was written about it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from logbook.counters import Hours
+from logbook.hour_book import HourBook
+from logbook.models import Entry, Kind, RemovalReason
+from logbook.tube_log import moves_of, place_words, places_of
+from logbook.tube_stays import Stay, stays
+from logbook.words import tube_move_words
+from station.models import Socket, Tube
+from station.models.meter import Counts
+
+
+@dataclass(frozen=True)
+class StayLine:
+    """One stay; ``until`` is None while it lasts. ``reading_in`` and ``reading_out`` are what the
+    socket's counter showed, None where it has none or the stay lasts.
+    """
+
+    socket: Socket
+    stay: Stay
+    filament: Hours
+    ht: Hours
+    starts: int
+    black_heat_h: float
+    reading_in: float | None
+    reading_out: float | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class TubeCard:
+    tube: Tube
+    place: str
+    stays: tuple[StayLine, ...]
+    moves: tuple[tuple[Entry, str], ...]
+
+    @property
+    def filament(self) -> Hours:
+        """Sum over the stays, and what the log does not hold."""
+        return sum((line.filament for line in self.stays), Hours(self.tube.earlier_h))
+
+    @property
+    def ht(self) -> Hours:
+        return sum((line.ht for line in self.stays), Hours())
+
+    @property
+    def starts(self) -> int:
+        return sum(line.starts for line in self.stays)
+
+    @property
+    def black_heat_h(self) -> float:
+        return sum(line.black_heat_h for line in self.stays)
+
+
+def build_tube_card(tube: Tube, now: datetime) -> TubeCard:
+    mine = [stay for stay in stays(moves_of(tube.station)) if stay.tube == tube.pk]
+    book = HourBook(tube.station, min((stay.since for stay in mine), default=now), now)
+    entries = moves_about(tube)
+    reasons = {entry.no: entry.tubemove.reason for entry in entries}
+    lines = [stay_line(stay, book, now, reasons) for stay in mine]
+    standing = next((line.socket for line in lines if line.stay.until is None), None)
+    return TubeCard(
+        tube=tube,
+        place=str(standing or place_words(places_of(tube.station).get(tube.pk, ""))),
+        stays=tuple(lines),
+        moves=tuple((entry, tube_move_words(entry.tubemove)) for entry in entries),
+    )
+
+
+def stay_line(stay: Stay, book: HourBook, now: datetime, reasons: dict[int, str]) -> StayLine:
+    span = stay.since, stay.until or now
+    reason = reasons.get(stay.out_no or 0, "")
+    return StayLine(
+        socket=book.sockets[stay.socket],
+        stay=stay,
+        filament=book.hours(stay.socket, Counts.FILAMENT, *span),
+        ht=book.hours(stay.socket, Counts.HT, *span),
+        starts=book.starts(stay.socket, *span),
+        black_heat_h=book.black_heat_h(stay.socket, *span),
+        reading_in=book.shown(stay.socket, stay.since),
+        reading_out=book.shown(stay.socket, stay.until) if stay.until else None,
+        reason=str(RemovalReason(reason).label) if reason else "",
+    )
+
+
+def moves_about(tube: Tube) -> list[Entry]:
+    """Every move of a tube in the order of its time, struck ones too."""
+    return list(
+        Entry.objects.filter(kind=Kind.TUBE, station=tube.station, tubemove__tube=tube)
+        .select_related(
+            "tubemove__tube__tube_type",
+            "tubemove__from_socket__stage__transmitter",
+            "tubemove__to_socket__stage__transmitter",
+            "ended_by",
+        )
+        .order_by("observed_at", "no")
+    )
