@@ -9,7 +9,12 @@ from logbook import port
 class HealthConfig(AppConfig):
     name = "health"
     verbose_name = _("health")
-    navigation = (("hall", _("Hall")), ("this_week", _("Week")), ("flags", _("Flags")))
+    navigation = (
+        ("hall", _("Hall")),
+        ("this_week", _("Week")),
+        ("flags", _("Flags")),
+        ("tubes", _("Tubes")),
+    )
 
     def ready(self) -> None:
         port.provide("health.answers")

@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from health.views import flags, hall, week
+from health.views import flags, hall, tubes, week
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),
     path("week", week.this_week, name="this_week"),
     path("week/<str:day>", week.week, name="week"),
     path("flags", flags.flags, name="flags"),
+    path("tubes", tubes.tubes, name="tubes"),
     path("flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>", flags.flag, name="flag"),
 ]

@@ -1,6 +1,6 @@
 """Rows for tests: each function makes what it needs and takes what the test says instead."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -18,8 +18,12 @@ from station.models import (
     Person,
     PowerLevel,
     RoundInterval,
+    Socket,
+    Stage,
     Station,
     Transmitter,
+    Tube,
+    TubeType,
     Wave,
 )
 
@@ -157,6 +161,47 @@ def make_state(by: Person, transmitter: Transmitter, **over: Any) -> StateChange
     return record_state(draft, by=by, at=at)
 
 
+def make_tube(transmitter: Transmitter, serial: str, code: str = "F200", **over: Any) -> Tube:
+    """A tube of a type of 11 000 h, on the shelf since 2025."""
+    station = transmitter.station
+    facts = {
+        "filament_voltage_v": 12.0,
+        "filament_minimum_v": 11.4,
+        "filament_maximum_v": 12.6,
+        "rated_life_h": 11_000,
+        "lead_time_days": 274,
+    }
+    kind, _new = TubeType.objects.get_or_create(station=station, code=code, defaults=facts)
+    values = {"received_on": date(2025, 1, 1), **over}
+    return Tube.objects.create(station=station, tube_type=kind, serial=serial, **values)
+
+
+def make_sockets(transmitter: Transmitter) -> tuple[Socket, Socket]:
+    """V1 and V2 of the final, which take type F200, with one counter for both."""
+    station = transmitter.station
+    stage = Stage.objects.create(
+        station=station, transmitter=transmitter, code="final", name="Final"
+    )
+    kind = TubeType.objects.get(station=station, code="F200")
+    sockets = [
+        Socket.objects.create(station=station, stage=stage, code=code) for code in ("V1", "V2")
+    ]
+    for socket in sockets:
+        socket.fits.add(kind)
+    make_meter(
+        transmitter,
+        "filament_hours",
+        quantity="hours",
+        unit="h",
+        counts="filament",
+        stage=stage,
+        full_scale=99_999.9,
+        step=0.1,
+        scale_law="counter",
+    )
+    return sockets[0], sockets[1]
+
+
 @pytest.fixture
 def station(db: None) -> Station:
     return make_station()
@@ -179,11 +224,14 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
     make_limit(meter)
     make_state(engineer, transmitter)
     entry = make_round(engineer, transmitter, {meter.code: "15"}).entry
+    make_tube(transmitter, "A-1")
+    make_sockets(transmitter)
     good = {
         "code": transmitter.code,
         "no": str(entry.no),
         "day": f"{SLOT:%Y-%m-%d}",
         "meter": meter.code,
+        "serial": "A-1",
         "rule": "limit-high",
         "first_no": str(entry.no),
         "slot": f"{SLOT:%Y-%m-%dT%H:%MZ}",

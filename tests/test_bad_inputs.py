@@ -56,6 +56,8 @@ def requests(draw: Any, route: str, good: dict[str, str]) -> tuple[str, dict, di
 
 FIELDS = {"slot", "day", "hour", "observed_at", "kind", "modulation", "client_key", "reason"} | {
     *("state", "frequency_khz", "antenna", "coil_set", "power_kw", "set_by", "is_retune"),
+    *("tube", "to", "other_to", "other_reason", "clock", "serial", "tube_type", "received_on"),
+    *("old_last", "new_first", "scale_low", "full_scale", "step", "scale_law", "earlier_h"),
     *("m-ht_voltage", "ht_voltage", "action", "save", "text", "username", "password", "next"),
 }
 

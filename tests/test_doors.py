@@ -13,6 +13,8 @@ from tests.test_bad_inputs import PLACE, ROUTES
 
 EVERYBODY = ("shift", "engineer", "planner", "viewer")
 WRITERS = ("shift", "engineer")
+MOVERS = ("shift", "engineer", "planner")
+PLANNERS = ("engineer", "planner")
 OUTSIDE = ("outsider", "without_role", "retired")
 
 # Route -> who may open it. A new page is written in here, or the test names it.
@@ -22,7 +24,14 @@ PAGES: dict[str, tuple[str, ...]] = {
     "week/<str:day>": EVERYBODY,
     "flags": EVERYBODY,
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
+    "tubes": EVERYBODY,
     "log/": EVERYBODY,
+    "log/tube-move": MOVERS,
+    "log/tube-new": PLANNERS,
+    "log/tube/<str:serial>": EVERYBODY,
+    "log/tube/<str:serial>/facts": PLANNERS,
+    "log/<str:code>/meters": EVERYBODY,
+    "log/<str:code>/meters/<str:meter>": WRITERS,
     "log/round/<int:no>": EVERYBODY,
     "log/round/<int:no>/re-read": WRITERS,
     "log/<str:code>/round": WRITERS,
