@@ -42,6 +42,11 @@ class Counter:
     step: float
 
 
+def counter_with(full_scale: float, step: float) -> Counter:
+    """A counter that shows zero one step after its full scale."""
+    return Counter(full_scale + step, step)
+
+
 @dataclass(frozen=True)
 class Replacement:
     """A counter that was replaced: its last reading, the first of ``counter``, which follows."""
@@ -263,6 +268,11 @@ def doubtful(at: Floats, value: Floats, counter: Counter) -> Flags:
     return is_doubtful
 
 
+def frozen_after(counter: Counter) -> float:
+    """How long a counter stands still while its filament is up before it counts as stuck [h]."""
+    return max(FROZEN_AFTER_H, 2 * counter.step)
+
+
 def _frozen(at: Floats, value: Floats, running: Running, counter: Counter) -> Flags:
     """Which differences belong to a counter that stood still while its filament was up."""
     ran = running.hours(at)
@@ -270,5 +280,5 @@ def _frozen(at: Floats, value: Floats, running: Running, counter: Counter) -> Fl
     run = np.cumsum(starts) - 1
     first = np.flatnonzero(starts)
     last = np.concatenate([first[1:], [len(at)]]) - 1
-    stood = ran[last] - ran[first] > max(FROZEN_AFTER_H, 2 * counter.step)
+    stood = ran[last] - ran[first] > frozen_after(counter)
     return stood[run[1:]] & ~starts[1:]

@@ -8,7 +8,15 @@ from functools import cached_property
 
 import numpy as np
 
-from logbook.counters import Counter, Hours, Replacement, Running, Stretches, stretches
+from logbook.counters import (
+    Counter,
+    Hours,
+    Replacement,
+    Running,
+    Stretches,
+    counter_with,
+    stretches,
+)
 from logbook.frames import counter_readings, stated_states
 from logbook.models import MeterChange
 from logbook.times import hours_of
@@ -115,11 +123,6 @@ class HourBook:
         """What the first instrument of each counter is."""
         rows = Instrument.objects.filter(meter__in=self.meters).order_by("-valid_from")
         return {row.meter_id: counter_with(row.full_scale, row.step) for row in rows}
-
-
-def counter_with(full_scale: float, step: float) -> Counter:
-    """A counter that shows zero one step after its full scale."""
-    return Counter(full_scale + step, step)
 
 
 def running_in(at: np.ndarray, is_up: np.ndarray, now: float) -> Running:

@@ -15,7 +15,6 @@ from logbook.models import (
     Round,
     RoundKind,
 )
-from logbook.times import minute_of
 from station.models import Meter, RoundInterval, Transmitter
 
 OF_TUBES_AND_METERS = (
@@ -166,10 +165,13 @@ def readings_in_correction(correction: Correction) -> list[Reading]:
     )
 
 
-def last_number(meter: Meter, before: datetime) -> Reading | None:
-    """The newest number that stands of a meter before an instant."""
-    numbers = Reading.objects.current().filter(meter=meter, value__isnull=False)
-    return numbers.filter(minute__lt=minute_of(before)).order_by("-minute").first()
+def last_numbers(meter_ids: Sequence[int], before: int) -> dict[int, Reading]:
+    """The newest number that stands of each meter before a minute."""
+    numbers = Reading.objects.current().filter(value__isnull=False, minute__lt=before)
+    of_meter = numbers.filter(meter=OuterRef("pk")).order_by("-minute").values("pk")[:1]
+    newest = Meter.objects.filter(pk__in=meter_ids).annotate(last=Subquery(of_meter))
+    found = Reading.objects.filter(pk__in=newest.values("last"))
+    return {reading.meter_id: reading for reading in found}
 
 
 def meters_with_changes(transmitter: Transmitter) -> list[Meter]:

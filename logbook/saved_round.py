@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from logbook import port
+from logbook.counter_looks import counter_looks
 from logbook.forms.round import scale_of, sheet_meters
 from logbook.frames import standing_points
 from logbook.models import Reading, Round
@@ -62,7 +63,7 @@ def saved_board(row: Round) -> SavedBoard:
     readings = readings_of(row)
     cells, point = saved_cells(book, row, readings)
     slips = None if row.duplicate_of_id else port.second_look(draft_of(row, cells))
-    looks = [] if row.duplicate_of_id else [*looks_at_round(cells), *(slips or [])]
+    looks = [] if row.duplicate_of_id else looks_at(row, cells) + (slips or [])
     asked = [meter for meter in sheet_meters(book) if meter.occasion == Occasion.ROUND]
     read = {cell.meter.pk for cell in cells}
     return SavedBoard(
@@ -78,6 +79,10 @@ def saved_board(row: Round) -> SavedBoard:
         is_judging_missing=port.is_provided() and slips is None and not row.duplicate_of_id,
         correction_count=row.entry.corrections.count(),
     )
+
+
+def looks_at(row: Round, cells: Sequence[Cell]) -> list[SecondLook]:
+    return looks_at_round(cells) + counter_looks(row, cells)
 
 
 def readings_of(row: Round) -> list[Reading]:

@@ -8,15 +8,14 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.counters import Gain, gain_between
+from logbook.counters import Gain, counter_with, gain_between
 from logbook.forms.fields import ClockField, DayField, KeyField, is_future
 from logbook.forms.questions import QuestionForm, future_question, utc_instant
-from logbook.hour_book import counter_with
 from logbook.models.meter_change import FACTS
-from logbook.queries import last_number
+from logbook.queries import last_numbers
 from logbook.services.meters import MeterDraft
 from logbook.state_questions import Question
-from logbook.times import hours_of
+from logbook.times import hours_of, minute_of
 from station.models import Instrument, Meter
 from station.register.versions import newest_version
 
@@ -106,7 +105,8 @@ class MeterForm(QuestionForm):
 
     def gain_question(self, data: dict[str, Any]) -> Question | None:
         """Whether the old counter can have come to its last reading."""
-        before = last_number(self.meter, data["observed_at"])
+        found = last_numbers([self.meter.pk], minute_of(data["observed_at"]))
+        before = found.get(self.meter.pk)
         if before is None or self.newest is None:
             return None
         counter = counter_with(self.newest.full_scale, self.newest.step)
