@@ -11,7 +11,7 @@ from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from logbook.models import Entry, Kind, Reading
 from logbook.points import POINT_COLUMNS, intervals
-from logbook.times import hours_of, minute_of
+from logbook.times import hours_of
 from station.models import Transmitter
 
 CHANGE_COLUMNS = ["observed_at", "no", *POINT_COLUMNS, "is_retune"]
@@ -154,19 +154,3 @@ def stated_states(
         key: (np.array([at for at, _ in of_one]), np.array([state for _, state in of_one], str))
         for key, of_one in rows.items()
     }
-
-
-def counter_readings(
-    meter_ids: Sequence[int], since: datetime, until: datetime
-) -> dict[int, tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]]:
-    """The numbers read on each meter in order: instants in hours since 1970 UTC, and values."""
-    rows = (
-        Reading.objects.current()
-        .filter(meter__in=meter_ids, value__isnull=False)
-        .filter(minute__gte=minute_of(since), minute__lt=minute_of(until))
-        .order_by("meter", "minute")
-        .values_list("meter_id", "minute", "value")
-    )
-    table = np.array(list(rows), dtype=float).reshape(-1, 3)
-    of_meter = {key: table[table[:, 0] == key] for key in meter_ids}
-    return {key: (rows[:, 1] / 60.0, rows[:, 2]) for key, rows in of_meter.items()}

@@ -2,12 +2,13 @@
 
 import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
 
+from logbook.counter_readings import counter_readings
 from logbook.counters import (
     Counter,
     Hours,
@@ -17,9 +18,10 @@ from logbook.counters import (
     counter_with,
     stretches,
 )
-from logbook.frames import counter_readings, stated_states
+from logbook.frames import stated_states
 from logbook.models import MeterChange
 from logbook.times import hours_of
+from logbook.tube_stays import Stay
 from station.models import Instrument, Meter, Socket, Station
 from station.models.meter import Counts
 from station.states import FILAMENTS_UP, HT_UP, State
@@ -29,9 +31,12 @@ NEVER = Running(np.array([]), np.array([]))
 
 
 class HourBook:
-    """Hours of the sockets between ``since`` and ``now``, from counters where there are any."""
+    """Hours of the sockets from the first of the stays to ``now``, from counters where there are
+    any.
+    """
 
-    def __init__(self, station: Station, since: datetime, now: datetime) -> None:
+    def __init__(self, station: Station, all_stays: Sequence[Stay], now: datetime) -> None:
+        since = min((stay.since for stay in all_stays), default=now)
         self.span = hours_of(since), hours_of(now)
         self.sockets = {
             one.pk: one
@@ -39,8 +44,10 @@ class HourBook:
         }
         self.meters = list(Meter.objects.filter(station=station).exclude(counts=""))
         transmitters = {one.stage.transmitter_id for one in self.sockets.values()}
+        transmitters |= {meter.transmitter_id for meter in self.meters}
         self.states = stated_states(transmitters, since, now)
-        self.readings = counter_readings([meter.pk for meter in self.meters], since, now)
+        running = {meter.pk: self.running_of(meter) for meter in self.meters}
+        self.readings = counter_readings(running, (since, now), self.moments(all_stays))
         self._stretches: dict[tuple[int, str], Stretches] = {}
 
     def hours(self, socket_id: int, counts: str, since: datetime, until: datetime) -> Hours:
@@ -80,10 +87,9 @@ class HourBook:
         if meter is None:
             nothing = np.array([])
             return stretches(nothing, nothing, [], running, Counter(np.inf, 0.0), self.span)
-        at, value = self.readings[meter.pk]
-        return stretches(
-            at, value, self.replacements[meter.pk], running, self.first_counter[meter.pk], self.span
-        )
+        changes = [replacement(row) for row in self.changes[meter.pk]]
+        first = self.first_counter[meter.pk]
+        return stretches(*self.readings[meter.pk], changes, running, first, self.span)
 
     def counter_key(self, socket_id: int, counts: str) -> int:
         """Sockets that share a counter share its hours; one without any has its own, below zero."""
@@ -103,19 +109,31 @@ class HourBook:
         ]
         return max(mine, key=lambda one: (bool(one.socket_id), bool(one.stage_id)), default=None)
 
+    def moments(self, all_stays: Sequence[Stay]) -> Iterator[datetime]:
+        """The instants around which hours hang on every single reading."""
+        for stay in all_stays:
+            yield from filter(None, [stay.since, stay.until])
+        for row in itertools.chain.from_iterable(self.changes.values()):
+            yield row.entry.observed_at
+
+    def running_of(self, meter: Meter) -> Running:
+        return self.running_in_states(meter.transmitter_id, UP[Counts(meter.counts)])
+
     def running(self, socket_id: int, states: Iterable[str]) -> Running:
         """When the transmitter of a socket was in one of these states."""
-        at, state = self.states[self.sockets[socket_id].stage.transmitter_id]
+        return self.running_in_states(self.sockets[socket_id].stage.transmitter_id, states)
+
+    def running_in_states(self, transmitter_id: int, states: Iterable[str]) -> Running:
+        at, state = self.states[transmitter_id]
         return running_in(at, np.isin(state, list(states)), self.span[1])
 
     @cached_property
-    def replacements(self) -> dict[int, list[Replacement]]:
-        found: dict[int, list[Replacement]] = defaultdict(list)
+    def changes(self) -> dict[int, list[MeterChange]]:
+        """The changes of each counter in order."""
+        found: dict[int, list[MeterChange]] = defaultdict(list)
         rows = MeterChange.objects.filter(meter__in=self.meters, entry__ended_by__isnull=True)
         for row in rows.select_related("entry").order_by("entry__observed_at", "entry__no"):
-            at = hours_of(row.entry.observed_at)
-            follows = counter_with(row.full_scale, row.step)
-            found[row.meter_id].append(Replacement(at, row.old_last, row.new_first, follows))
+            found[row.meter_id].append(row)
         return found
 
     @cached_property
@@ -123,6 +141,11 @@ class HourBook:
         """What the first instrument of each counter is."""
         rows = Instrument.objects.filter(meter__in=self.meters).order_by("-valid_from")
         return {row.meter_id: counter_with(row.full_scale, row.step) for row in rows}
+
+
+def replacement(row: MeterChange) -> Replacement:
+    follows = counter_with(row.full_scale, row.step)
+    return Replacement(hours_of(row.entry.observed_at), row.old_last, row.new_first, follows)
 
 
 def running_in(at: np.ndarray, is_up: np.ndarray, now: float) -> Running:

@@ -57,7 +57,7 @@ class TubeCard:
 
 def build_tube_card(tube: Tube, now: datetime) -> TubeCard:
     mine = [stay for stay in stays(moves_of(tube.station)) if stay.tube == tube.pk]
-    book = HourBook(tube.station, min((stay.since for stay in mine), default=now), now)
+    book = HourBook(tube.station, mine, now)
     entries = moves_about(tube)
     reasons = {entry.no: entry.tubemove.reason for entry in entries}
     lines = [stay_line(stay, book, now, reasons) for stay in mine]

@@ -88,7 +88,7 @@ def build_tube_board(station: Station, now: datetime) -> TubeBoard:
         one.pk: one for one in Tube.objects.filter(station=station).select_related("tube_type")
     }
     all_stays, places = stays(moves_of(station)), places_of(station)
-    book = HourBook(station, min((stay.since for stay in all_stays), default=now), now)
+    book = HourBook(station, all_stays, now)
     maker = LineMaker(book, all_stays, now)
     standing = {stay.socket: stay for stay in all_stays if stay.until is None}
     sockets = [

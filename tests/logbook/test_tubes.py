@@ -176,7 +176,7 @@ class TestHours:
         move(engineer, TubeDraft(tubes[0], None, sockets[0]))
         for hour, state in ((1, "warming"), (2, "on_air"), (5, "black_heat"), (7, "warming")):
             make_state(engineer, transmitter, observed_at=DAY + hour * HOUR, state=state)
-        book = HourBook(engineer.station, DAY, DAY + 8 * HOUR)
+        book = HourBook(engineer.station, stays(moves_of(engineer.station)), DAY + 8 * HOUR)
         span = (DAY, DAY + 8 * HOUR)
         assert book.starts(sockets[0].pk, *span) == 2
         assert book.black_heat_h(sockets[0].pk, *span) == 2.0
@@ -186,7 +186,7 @@ class TestHours:
             transmitter, "v2_hours", quantity="hours", unit="h", counts="filament",
             socket=sockets[1], full_scale=99_999.9, step=0.1,
         )  # fmt: skip
-        book = HourBook(engineer.station, DAY, DAY + HOUR)
+        book = HourBook(engineer.station, stays(moves_of(engineer.station)), DAY + HOUR)
         assert book.counter_of(sockets[1].pk, "filament") == own
         assert book.counter_of(sockets[0].pk, "filament").code == "filament_hours"
 
