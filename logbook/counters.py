@@ -21,6 +21,9 @@ Flags = npt.NDArray[np.bool_]
 CLOCK_SLACK_H = 0.1
 # A counter that stands still this long while its filament is up is stuck.
 FROZEN_AFTER_H = 1.0
+# Hours are shown to a tenth; from this part on the whole is marked as estimated.
+LEAST_SHOWN_H = 0.05
+MARKED_PART = 0.01
 
 
 class Gain(StrEnum):
@@ -91,8 +94,13 @@ class Hours:
         return Hours(self.hours + other.hours, self.estimated + other.estimated)
 
     @property
+    def has_estimate(self) -> bool:
+        return self.estimated > LEAST_SHOWN_H
+
+    @property
     def is_estimated(self) -> bool:
-        return self.estimated > 0.05
+        """Whether the estimate weighs: more of it than a counter's reading now and then misses."""
+        return self.has_estimate and self.estimated > MARKED_PART * self.hours
 
 
 def gain_between(
