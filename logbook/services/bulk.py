@@ -5,10 +5,9 @@ differs: COPY on PostgreSQL, executemany on SQLite. Whether an entry was written
 caller's question.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import islice
 
 from django.db import connection, transaction
 
@@ -17,6 +16,7 @@ from logbook.inserts import ReadingRow, insert_models, insert_readings
 from logbook.ledger import NOTHING_BEFORE, Draft, head, lock, numbered
 from logbook.models import Entry, Kind, Round, RoundKind, Source, StateChange
 from logbook.services.states import StateDraft
+from station.batches import batched
 from station.models import Person, Station, Transmitter
 
 CHUNK = 2000
@@ -85,7 +85,7 @@ def write_past(
         lock(station)
         last = head(station)
         no, before = (last.no, last.digest) if last else (0, NOTHING_BEFORE)
-        for chunk in chunks(past):
+        for chunk in batched(past, CHUNK):
             for one, key in zip(chunk, allotted_keys(len(chunk)), strict=True):
                 entry = numbered(one.draft, no + 1, before)
                 entry.pk = key
@@ -95,12 +95,6 @@ def write_past(
             written += len(chunk)
             progress(written)
     return written
-
-
-def chunks(past: Iterable[Past]) -> Iterator[list[Past]]:
-    remaining = iter(past)
-    while chunk := list(islice(remaining, CHUNK)):
-        yield chunk
 
 
 def write_chunk(chunk: Sequence[Past]) -> None:

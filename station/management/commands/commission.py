@@ -1,6 +1,5 @@
 """Create or update the register from a description file."""
 
-from argparse import ArgumentTypeError
 from collections import Counter
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,15 +9,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from station.management.arguments import readable
 from station.register.compare import Comparison
 from station.register.take import Report, commission
-
-
-def readable(name: str) -> Path:
-    path = Path(name)
-    if not path.is_file():
-        raise ArgumentTypeError(_("there is no file '%(name)s'") % {"name": name})
-    return path
 
 
 class Command(BaseCommand):
