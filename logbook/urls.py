@@ -2,11 +2,12 @@
 
 from django.urls import path
 
-from logbook.views import correction, day_sheet, entry, meter, remark, state, tube
+from logbook.views import correction, day_sheet, entry, export, meter, remark, state, tube
 from logbook.views import round as round_page
 
 urlpatterns = [
     path("", round_page.transmitters, name="transmitters"),
+    path("export", export.export, name="export"),
     path("tube-move", tube.tube_move, name="tube_move"),
     path("tube-new", tube.tube_new, name="tube_new"),
     path("tube/<str:serial>", tube.tube, name="tube"),

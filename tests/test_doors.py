@@ -26,6 +26,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
     "tubes": EVERYBODY,
     "log/": EVERYBODY,
+    "log/export": EVERYBODY,
     "log/tube-move": MOVERS,
     "log/tube-new": PLANNERS,
     "log/tube/<str:serial>": EVERYBODY,
