@@ -3,7 +3,7 @@
 The save of one round and the writing of many past entries share it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from django.db import connection, models
@@ -30,13 +30,18 @@ class ReadingRow(NamedTuple):
 
 
 def insert_readings(rounds: Iterable[tuple[Round, Sequence[ReadingRow]]]) -> None:
-    """The readings of saved rounds; a duplicate's are born ended, so that they count nowhere."""
-    rows = (
-        (row.station_id, row.pk, row.pk if row.duplicate_of_id else None, meter.pk, *columns)
-        for row, readings in rounds
-        for meter, *columns in readings
-    )
-    insert(Reading, READING_COLUMNS, rows)
+    """The readings of saved rounds."""
+    insert(Reading, READING_COLUMNS, reading_rows(rounds))
+
+
+def reading_rows(
+    rounds: Iterable[tuple[Round, Sequence[ReadingRow]]],
+) -> Iterator[tuple[Any, ...]]:
+    """Rows in READING_COLUMNS; a duplicate's are born ended, so that they count nowhere."""
+    for row, readings in rounds:
+        of_round = row.station_id, row.pk, row.pk if row.duplicate_of_id else None
+        for meter, *columns in readings:
+            yield *of_round, meter.id, *columns
 
 
 def insert_models(model: type[models.Model], rows: Sequence[models.Model]) -> None:

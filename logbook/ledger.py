@@ -27,7 +27,7 @@ Body = dict[str, Any]
 
 @dataclass(frozen=True)
 class Draft:
-    """What an entry says before it has a number; ``payload`` is what the page sent."""
+    """What an entry says before it has a number; ``sent`` is the digest of what the page sent."""
 
     kind: Kind
     station: Station
@@ -38,7 +38,7 @@ class Draft:
     body: Body
     source: Source = Source.PERSON
     client_key: str = ""
-    payload: Body | None = None
+    sent: bytes | None = None
     in_place_of: Entry | None = None
 
 
@@ -114,7 +114,7 @@ def numbered(draft: Draft, no: int, before: bytes) -> Entry:
         name_as_written=draft.by.written_name,
         source=draft.source,
         client_key=draft.client_key,
-        payload_digest=payload_digest(draft.payload) if draft.payload else None,
+        payload_digest=draft.sent,
         in_place_of=draft.in_place_of,
     )
     entry.digest = chained(before, canonical(entry, draft.body))

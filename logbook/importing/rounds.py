@@ -1,8 +1,10 @@
 """A file's lines as rounds: who read what, when, at which point; each judged on its own."""
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 
 from django.utils.translation import gettext as _
 
@@ -12,17 +14,21 @@ from logbook.importing.file import Line
 from logbook.importing.heading import Heading
 from logbook.importing.instants import instant_of_text
 from logbook.importing.state_log import Value
+from logbook.inserts import ReadingRow
 from logbook.models import RoundKind
 from logbook.queries import intervals_asked
-from logbook.reading_text import Scale, TypedReading
+from logbook.reading_text import Scale
 from logbook.slots import USUAL_INTERVAL_MIN, latest_slot
+from logbook.times import minute_of
 from station.models import Antenna, Instrument, Meter, Person, Station, Transmitter
 from station.states import Modulation, State
 
 
 @dataclass
 class ReadRound:
-    """A round as the file says it; ``point`` holds what the line says of the operating point."""
+    """A round as the file says it: ``point`` what it says of the operating point, ``readings`` by
+    meter code.
+    """
 
     line: int
     transmitter: Transmitter
@@ -32,7 +38,11 @@ class ReadRound:
     modulation: str
     observer: Person
     point: tuple[tuple[str, Value], ...]
-    cells: dict[Meter, TypedReading] = field(default_factory=dict)
+    readings: dict[str, ReadingRow] = field(default_factory=dict)
+
+    @cached_property
+    def minute(self) -> int:
+        return minute_of(self.observed_at)
 
 
 class Plant:
@@ -60,11 +70,14 @@ class Plant:
 
     def scale_at(self, meter: Meter, at: datetime) -> Scale | None:
         """The scale at an instant; before the first instrument that is known, that one's."""
-        versions = self.scales.get(meter.pk, ())
-        standing = [scale for since, scale in versions if since <= at] or [
-            scale for _since, scale in versions[:1]
-        ]
-        return standing[-1] if standing else None
+        versions = self.scales.get(meter.id, ())
+        if len(versions) < 2:
+            return versions[0][1] if versions else None
+        return versions[max(bisect_right(versions, at, key=since_of) - 1, 0)][1]
+
+
+def since_of(version: tuple[datetime, Scale]) -> datetime:
+    return version[0]
 
 
 def scales_of(station: Station) -> dict[int, list[tuple[datetime, Scale]]]:
@@ -148,22 +161,25 @@ class RoundReader:
             if text:
                 yield column, positive(text, column)
 
-    def cells(self, line: Line, row: ReadRound) -> Iterator[tuple[Meter, TypedReading]]:
+    def readings(self, line: Line, row: ReadRound) -> Iterator[ReadingRow]:
+        """What a line says of the meters; a blank cell says nothing."""
         if self.heading.is_long:
-            yield from self.cell(row, self.text(line, "meter"), self.text(line, "value"))
+            if text := self.text(line, "value"):
+                yield self.reading(row, self.text(line, "meter"), text)
             return
         for code, place in self.heading.meters.items():
-            yield from self.cell(row, code, line.cells[place])
+            if text := line.cells[place]:
+                yield self.reading(row, code, text)
 
-    def cell(self, row: ReadRound, code: str, text: str) -> Iterator[tuple[Meter, TypedReading]]:
-        if not text:
-            return
-        own = self.plant.meters[row.transmitter.code]
-        if code not in own:
+    def reading(self, row: ReadRound, code: str, text: str) -> ReadingRow:
+        meter = self.plant.meters[row.transmitter.code].get(code)
+        if meter is None:
             reason = _("is no meter of %(code)s") % {"code": row.transmitter.code}
             raise Refused("meter" if self.heading.is_long else code, reason, code)
-        meter = own[code]
-        yield meter, reading_of(text, self.plant.scale_at(meter, row.observed_at))
+        cell = reading_of(text, self.plant.scale_at(meter, row.observed_at))
+        return ReadingRow(
+            meter, row.minute, cell.value, cell.code, cell.bound, cell.mark, cell.text
+        )
 
 
 KINDS = {value: value for value in RoundKind.values}

@@ -1,6 +1,6 @@
 """Taking a file into the log: good lines in one transaction, refused ones told, each once only."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -14,11 +14,13 @@ from logbook.importing.state_log import StateLog
 from logbook.inserts import ReadingRow
 from logbook.ledger import payload_digest
 from logbook.models import ReadingCode, Round, RoundKind
-from logbook.reading_text import TypedReading
 from logbook.services.bulk import Past, past_round, past_state, write_past
-from logbook.services.rounds import RoundDraft, payload
+from logbook.services.rounds import payload_of
 from logbook.services.states import StateDraft
-from station.models import Meter, Station
+from station.batches import batched
+from station.models import Station
+
+ROUNDS_AT_ONCE = 1000
 
 Progress = Callable[[float], None]
 Key = tuple[int, datetime, str]
@@ -62,18 +64,20 @@ class Taking:
         self.heading = heading_of(heading.cells, list(self.plant.all_meters()))
         self.reader = RoundReader(self.heading, self.plant, at)
         self.report = Report()
-        self.state_logs = {one.pk: StateLog(one) for one in self.plant.transmitters.values()}
+        self.state_logs: dict[int, StateLog] = {}
         self.latest: dict[int, datetime] = {}
-        self.held = held_rounds(station)
+        self.held: dict[Key, tuple[int, bytes]] = {}
         self.taken: dict[Key, bytes] = {}
 
     def past(self) -> Iterator[Past]:
         """What is to be written, in the order of the file."""
-        for row in self.rounds():
-            try:
-                yield from self.taken_from(row)
-            except Refused as refused:
-                self.report.refuse(row.line, refused)
+        for rows in batched(self.rounds(), ROUNDS_AT_ONCE):
+            self.held = held_rounds(self.station, rows)
+            for row in rows:
+                try:
+                    yield from self.taken_from(row)
+                except Refused as refused:
+                    self.report.refuse(row.line, refused)
 
     def rounds(self) -> Iterator[ReadRound]:
         """The rounds of the file: a line each, or the lines of one round in a long file."""
@@ -81,7 +85,7 @@ class Taking:
         for line in self.lines:
             try:
                 row = self.reader.round(line)
-                cells = list(self.reader.cells(line, row))
+                readings = list(self.reader.readings(line, row))
             except Refused as refused:
                 self.report.refuse(line.no, refused)
                 continue
@@ -89,25 +93,25 @@ class Taking:
                 if open_round is not None:
                     yield open_round
                 open_round = row
-            self.gather(open_round, line, cells)
+            self.gather(open_round, line, readings)
             if not self.heading.is_long:
                 yield open_round
                 open_round = None
         if open_round is not None:
             yield open_round
 
-    def gather(
-        self, row: ReadRound, line: Line, cells: Iterable[tuple[Meter, TypedReading]]
-    ) -> None:
-        """Put a line's cells into its round; the same reading a second time counts once."""
-        for meter, cell in cells:
-            if meter not in row.cells:
-                row.cells[meter] = cell
-            elif row.cells[meter] == cell:
+    def gather(self, row: ReadRound, line: Line, readings: Iterable[ReadingRow]) -> None:
+        """Put a line's readings into its round; the same one a second time counts once."""
+        for reading in readings:
+            code = reading.meter.code
+            known = row.readings.setdefault(code, reading)
+            if known is reading:
+                continue
+            if known == reading:
                 self.report.repeated += 1
             else:
                 reason = _("says another value for %(meter)s in the same round")
-                self.report.refuse(line.no, Refused("value", reason % {"meter": meter.code}))
+                self.report.refuse(line.no, Refused("value", reason % {"meter": code}))
 
     def taken_from(self, row: ReadRound) -> Iterator[Past]:
         """The entries of one round, unless the log holds it.
@@ -117,11 +121,12 @@ class Taking:
         Refused
         """
         self.refuse_disorder(row)
-        draft = draft_of(row)
-        said = payload(draft)
-        if self.is_known(row, payload_digest(said)):
+        readings = list(row.readings.values())
+        said = payload_of(row.transmitter, row.slot, row.kind, row.modulation, readings)
+        digest = payload_digest(said)
+        if self.is_known(row, digest):
             return
-        log = self.state_logs[row.transmitter.pk]
+        log = self.state_log(row)
         log.go_to(row.observed_at)
         differences = log.differences(row.point)
         if differences:
@@ -131,18 +136,21 @@ class Taking:
         self.count(row)
         yield past_round(
             row.transmitter,
-            [
-                ReadingRow(meter, draft.minute_for(meter), **cell.columns())
-                for meter, cell in row.cells.items()
-            ],
+            readings,
             slot=row.slot,
             observed_at=row.observed_at,
             modulation=row.modulation,
             kind=row.kind,
             by=row.observer,
             at=self.at,
-            payload=said,
+            sent=digest,
         )
+
+    def state_log(self, row: ReadRound) -> StateLog:
+        key = row.transmitter.pk
+        if key not in self.state_logs:
+            self.state_logs[key] = StateLog(row.transmitter, row.observed_at)
+        return self.state_logs[key]
 
     def refuse_disorder(self, row: ReadRound) -> None:
         before = self.latest.get(row.transmitter.pk)
@@ -189,9 +197,9 @@ class Taking:
 
     def count(self, row: ReadRound) -> None:
         self.report.rounds += 1
-        self.report.readings += len(row.cells)
+        self.report.readings += len(row.readings)
         self.report.to_re_read += sum(
-            cell.code == ReadingCode.TO_RE_READ for cell in row.cells.values()
+            reading.code == ReadingCode.TO_RE_READ for reading in row.readings.values()
         )
 
 
@@ -204,23 +212,19 @@ def is_one_round(row: ReadRound, other: ReadRound) -> bool:
     )
 
 
-def draft_of(row: ReadRound) -> RoundDraft:
-    return RoundDraft(
-        transmitter=row.transmitter,
-        slot=row.slot,
-        observed_at=row.observed_at,
-        modulation=row.modulation,
-        typed=row.cells,
-        kind=row.kind,
+def held_rounds(station: Station, rows: Sequence[ReadRound]) -> dict[Key, tuple[int, bytes]]:
+    """The rounds that stand in the slots of these: entry number and digest of what was typed."""
+    slots = [row.slot for row in rows]
+    standing = Round.objects.filter(
+        station=station,
+        slot__gte=min(slots),
+        slot__lte=max(slots),
+        duplicate_of=None,
+        entry__ended_by=None,
     )
-
-
-def held_rounds(station: Station) -> dict[Key, tuple[int, bytes]]:
-    """The rounds that stand: entry number and digest of what was typed, by transmitter and slot."""
-    rows = Round.objects.filter(station=station, duplicate_of=None, entry__ended_by=None)
     columns = ("entry__transmitter", "slot", "kind", "entry__observed_at", "entry__no")
     found = {}
-    for key, slot, kind, at, no, digest in rows.values_list(
+    for key, slot, kind, at, no, digest in standing.values_list(
         *columns, "entry__payload_digest"
     ).iterator():
         found[key_of(key, slot, kind, at)] = (no, bytes(digest or b""))

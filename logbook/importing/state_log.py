@@ -3,7 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from logbook.importing.faults import Refused
@@ -17,6 +19,7 @@ STATED = {
     "antenna": "statechange__antenna__code",
     "power_kw": "statechange__power_kw",
 }
+NAMES = tuple(STATED.values())
 Value = str | float
 
 
@@ -32,9 +35,9 @@ class Statement:
 class StateLog:
     """One transmitter's point: what stands in the log, and what this file added."""
 
-    def __init__(self, transmitter: Transmitter) -> None:
+    def __init__(self, transmitter: Transmitter, since: datetime) -> None:
         self.stands: dict[str, Statement] = {}
-        self.coming = list(reversed(changes_of(transmitter)))
+        self.coming = changes_from(transmitter, since)[::-1]
 
     def go_to(self, at: datetime) -> None:
         """Take in what was written of the time up to the minute of ``at``."""
@@ -74,7 +77,17 @@ class StateLog:
             self.stands[column] = Statement(value, 0, is_by_person=False)
 
 
-def changes_of(transmitter: Transmitter) -> list[tuple]:
+def changes_from(transmitter: Transmitter, since: datetime) -> list[tuple[Any, ...]]:
+    """The changes from an instant on, after those that last stated each column before it."""
     current = Entry.objects.current().filter(transmitter=transmitter, kind=Kind.STATE)
-    ordered = current.order_by("observed_at", "no")
-    return list(ordered.values_list("observed_at", "no", "source", *STATED.values()))
+    before = current.filter(observed_at__lt=since).order_by("-observed_at", "-no")
+    stated = [before.exclude(**{f"{name}__isnull": True}).exclude(**blank(name)) for name in NAMES]
+    last = {entry.pk for one in stated for entry in one[:1]}
+    wanted = current.filter(Q(pk__in=last) | Q(observed_at__gte=since))
+    ordered = wanted.order_by("observed_at", "no")
+    return list(ordered.values_list("observed_at", "no", "source", *NAMES))
+
+
+def blank(name: str) -> dict[str, str]:
+    """What a column says that did not change; a number is null then, and never ''."""
+    return {} if name.endswith(("_khz", "_kw")) else {name: ""}

@@ -13,7 +13,7 @@ from django.db import connection, transaction
 
 from logbook.bodies import round_body, state_body
 from logbook.inserts import ReadingRow, insert_models, insert_readings
-from logbook.ledger import NOTHING_BEFORE, Body, Draft, head, lock, numbered
+from logbook.ledger import NOTHING_BEFORE, Draft, head, lock, numbered
 from logbook.models import Entry, Kind, Round, RoundKind, Source, StateChange
 from logbook.services.states import StateDraft
 from station.batches import batched
@@ -42,11 +42,11 @@ def past_round(
     at: datetime,
     kind: str = RoundKind.ROUTINE,
     source: Source = Source.IMPORT,
-    payload: Body | None = None,
+    sent: bytes | None = None,
 ) -> Past:
     """A round that counts: no other round of its slot may stand in the log.
 
-    ``payload`` tells a second sending of the same from another.
+    ``sent`` tells a second sending of the same from another.
     """
     station = transmitter.station
     row = Round(station=station, slot=slot, kind=kind, modulation=modulation)
@@ -60,7 +60,7 @@ def past_round(
         by=by,
         body=body,
         source=source,
-        payload=payload,
+        sent=sent,
     )
     return Past(draft, row, readings)
 

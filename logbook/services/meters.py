@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from logbook.bodies import meter_body
-from logbook.ledger import Draft, append
+from logbook.ledger import Draft, append, payload_digest
 from logbook.models import Kind, MeterChange
 from logbook.models.meter_change import FACTS
 from logbook.services.saving import one_save, saved_before, says_the_same
@@ -59,7 +59,7 @@ def record_meter_change(draft: MeterDraft, *, by: Person, at: datetime) -> Meter
                 by=by,
                 body=meter_body(row),
                 client_key=key,
-                payload=payload if key else None,
+                sent=payload_digest(payload) if key else None,
             )
         )
         row.save(force_insert=True)

@@ -1,6 +1,6 @@
 """Writing a round of readings: one transaction, saved once, a second one kept as duplicate."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 
 from logbook.bodies import round_body
 from logbook.inserts import ReadingRow, insert_models, insert_readings
-from logbook.ledger import Body, Draft, append
+from logbook.ledger import Body, Draft, append, payload_digest
 from logbook.models import Entry, Kind, Round, RoundKind
 from logbook.reading_text import TypedReading
 from logbook.services.saving import one_save, saved_before, says_the_same
@@ -34,6 +34,12 @@ class RoundDraft:
 
     def minute_for(self, meter: Meter) -> int:
         return minute_of(self.group_observed_at.get(meter.panel_group, self.observed_at))
+
+    def readings(self) -> list[ReadingRow]:
+        return [
+            ReadingRow(meter, self.minute_for(meter), **cell.columns())
+            for meter, cell in self.typed.items()
+        ]
 
 
 @dataclass(frozen=True)
@@ -68,10 +74,7 @@ def write_round(draft: RoundDraft, *, by: Person, at: datetime, key: str) -> Rou
         modulation=draft.modulation,
         duplicate_of=counting_round(draft.transmitter, draft.slot, draft.kind),
     )
-    readings = [
-        ReadingRow(meter, draft.minute_for(meter), **cell.columns())
-        for meter, cell in draft.typed.items()
-    ]
+    readings = draft.readings()
     row.entry = append(
         Draft(
             kind=Kind.ROUND,
@@ -82,7 +85,7 @@ def write_round(draft: RoundDraft, *, by: Person, at: datetime, key: str) -> Rou
             by=by,
             body=round_body(row, readings),
             client_key=key,
-            payload=payload(draft) if key else None,
+            sent=payload_digest(payload(draft)) if key else None,
             in_place_of=draft.in_place_of,
         )
     )
@@ -115,14 +118,20 @@ COUNTING = Prepared(counting_keys, int, datetime, int)
 
 def payload(draft: RoundDraft) -> Body:
     """What the page sent, for telling a repeat from a second set."""
-    readings = {
-        meter.code: [draft.minute_for(meter), *cell.columns().values()]
-        for meter, cell in draft.typed.items()
-    }
+    return payload_of(draft.transmitter, draft.slot, draft.kind, draft.modulation, draft.readings())
+
+
+def payload_of(
+    transmitter: Transmitter,
+    slot: datetime,
+    kind: str,
+    modulation: str,
+    readings: Iterable[ReadingRow],
+) -> Body:
     return {
-        "transmitter": draft.transmitter.code,
-        "slot": draft.slot.isoformat(),
-        "kind": draft.kind,
-        "modulation": draft.modulation,
-        "readings": readings,
+        "transmitter": transmitter.code,
+        "slot": slot.isoformat(),
+        "kind": kind,
+        "modulation": modulation,
+        "readings": {meter.code: columns for meter, *columns in readings},
     }

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from logbook.bodies import state_body
-from logbook.ledger import Draft, append
+from logbook.ledger import Draft, append, payload_digest
 from logbook.models import Entry, Kind, StateChange
 from logbook.services.saving import one_save, saved_before, says_the_same
 from station.models import Antenna, CoilSet, Person, Transmitter
@@ -72,7 +72,7 @@ def write_state(
             by=by,
             body=state_body(row),
             client_key=key,
-            payload=payload if key else None,
+            sent=payload_digest(payload) if key and payload else None,
             in_place_of=draft.in_place_of,
         )
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from logbook.bodies import tube_body
-from logbook.ledger import Body, Draft, append
+from logbook.ledger import Body, Draft, append, payload_digest
 from logbook.models import Entry, Kind, TubeMove
 from logbook.models.correction import Scope
 from logbook.services.corrections import end_entry, refuse_ended
@@ -91,7 +91,7 @@ def write_move(
             by=by,
             body=tube_body(row),
             client_key=key,
-            payload=payload if key else None,
+            sent=payload_digest(payload) if key and payload else None,
             in_place_of=draft.in_place_of,
         )
     )
