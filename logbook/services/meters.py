@@ -32,7 +32,11 @@ class MeterDraft:
             old_last=self.old_last,
             new_first=self.new_first,
             note=self.note,
-            **{name: getattr(self.instrument, name) for name in FACTS},
+            # As they are stored: the digest of 50 is not that of 50.0.
+            **{
+                name: MeterChange._meta.get_field(name).to_python(getattr(self.instrument, name))
+                for name in FACTS
+            },
         )
 
 
