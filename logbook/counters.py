@@ -78,9 +78,8 @@ class Running:
         knots = np.column_stack([self.since, self.until]).ravel()
         lengths = self.until - self.since
         passed = np.column_stack([np.cumsum(lengths) - lengths, np.cumsum(lengths)]).ravel()
-        if not knots.size:
-            return np.zeros_like(np.asarray(at, dtype=float))
-        return np.interp(at, knots, passed)
+        instants = np.asarray(at, dtype=float)
+        return np.interp(instants, knots, passed) if knots.size else np.zeros_like(instants)
 
 
 @dataclass(frozen=True)
@@ -288,5 +287,5 @@ def _frozen(at: Floats, value: Floats, running: Running, counter: Counter) -> Fl
     run = np.cumsum(starts) - 1
     first = np.flatnonzero(starts)
     last = np.concatenate([first[1:], [len(at)]]) - 1
-    stood = ran[last] - ran[first] > frozen_after(counter)
-    return stood[run[1:]] & ~starts[1:]
+    stood: Flags = ran[last] - ran[first] > frozen_after(counter)
+    return np.logical_and(stood[run[1:]], ~starts[1:])
