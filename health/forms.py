@@ -1,5 +1,6 @@
-"""The form by which somebody answers a flag."""
+"""The forms of the analysis: an answer to a flag, an instant that is asked for."""
 
+from datetime import UTC, datetime
 from typing import Any
 
 from django import forms
@@ -7,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from health.boards.flags import FlagLine
 from health.lifecycle import Life
+from logbook.forms.fields import ClockField, DayField
 from logbook.models import FlagVerb
 from station.models import Priority
 
@@ -57,3 +59,14 @@ class FlagForm(forms.Form):
     @property
     def is_pressing(self) -> bool:
         return self.line.episode.priority == Priority.HIGH
+
+
+class InstantForm(forms.Form):
+    """A day and a clock time, both UTC."""
+
+    day = DayField(label=_("Day, UTC"))
+    clock = ClockField(label=_("Time, UTC"))
+
+    @property
+    def instant(self) -> datetime:
+        return datetime.combine(self.cleaned_data["day"], self.cleaned_data["clock"], UTC)

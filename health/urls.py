@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from health.views import flags, hall, tubes, week
+from health.views import flags, hall, record, tubes, week
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),
     path("week", week.this_week, name="this_week"),
     path("week/<str:day>", week.week, name="week"),
     path("flags", flags.flags, name="flags"),
+    path("record/<str:code>", record.record, name="record"),
     path("tubes", tubes.tubes, name="tubes"),
     path("flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>", flags.flag, name="flag"),
 ]

@@ -10,7 +10,7 @@ from logbook.frames import stated_states
 from logbook.hour_book import UP, running_in
 from logbook.models import Reading, Round
 from logbook.models.round import Mark
-from logbook.queries import last_numbers
+from logbook.queries import newest_numbers
 from logbook.reading_words import number_text
 from logbook.second_looks import Cell, SecondLook
 from logbook.times import hours_of, instant_of, minute_of
@@ -23,7 +23,7 @@ def counter_looks(row: Round, cells: Sequence[Cell]) -> list[SecondLook]:
     if not counted:
         return []
     at = row.entry.observed_at
-    before = last_numbers([cell.meter.pk for cell in counted], minute_of(at))
+    before = newest_numbers([cell.meter.pk for cell in counted], minute_of(at))
     running = running_since(row, before) if before else {}
     looks = [
         counter_look(cell, before[cell.meter.pk], hours_of(at), running[cell.meter.counts])

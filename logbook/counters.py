@@ -288,4 +288,5 @@ def _frozen(at: Floats, value: Floats, running: Running, counter: Counter) -> Fl
     first = np.flatnonzero(starts)
     last = np.concatenate([first[1:], [len(at)]]) - 1
     stood: Flags = ran[last] - ran[first] > frozen_after(counter)
-    return np.logical_and(stood[run[1:]], ~starts[1:])
+    is_frozen: Flags = stood[run[1:]] & ~starts[1:]
+    return is_frozen

@@ -165,12 +165,24 @@ def readings_in_correction(correction: Correction) -> list[Reading]:
     )
 
 
-def last_numbers(meter_ids: Sequence[int], before: int) -> dict[int, Reading]:
+def newest_numbers(meter_ids: Sequence[int], before: int) -> dict[int, Reading]:
     """The newest number that stands of each meter before a minute."""
-    numbers = Reading.objects.current().filter(value__isnull=False, minute__lt=before)
-    of_meter = numbers.filter(meter=OuterRef("pk")).order_by("-minute").values("pk")[:1]
-    newest = Meter.objects.filter(pk__in=meter_ids).annotate(last=Subquery(of_meter))
-    found = Reading.objects.filter(pk__in=newest.values("last"))
+    return newest_of(Reading.objects.current().filter(value__isnull=False), meter_ids, before)
+
+
+def newest_readings(meter_ids: Sequence[int], before: int) -> dict[int, Reading]:
+    """The newest reading that stands of each meter before a minute, with its round."""
+    return newest_of(Reading.objects.current(), meter_ids, before)
+
+
+def newest_of(
+    readings: QuerySet[Reading], meter_ids: Sequence[int], before: int
+) -> dict[int, Reading]:
+    of_meter = readings.filter(meter=OuterRef("pk"), minute__lt=before).order_by("-minute", "-pk")
+    newest = Meter.objects.filter(pk__in=meter_ids).annotate(
+        last=Subquery(of_meter.values("pk")[:1])
+    )
+    found = Reading.objects.filter(pk__in=newest.values("last")).select_related("round__entry")
     return {reading.meter_id: reading for reading in found}
 
 

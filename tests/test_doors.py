@@ -24,6 +24,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "week/<str:day>": EVERYBODY,
     "flags": EVERYBODY,
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
+    "record/<str:code>": EVERYBODY,
     "tubes": EVERYBODY,
     "log/": EVERYBODY,
     "log/export": EVERYBODY,

@@ -12,7 +12,7 @@ from logbook.counters import Gain, counter_with, gain_between
 from logbook.forms.fields import ClockField, DayField, KeyField, is_future
 from logbook.forms.questions import QuestionForm, future_question, utc_instant
 from logbook.models.meter_change import FACTS
-from logbook.queries import last_numbers
+from logbook.queries import newest_numbers
 from logbook.services.meters import MeterDraft
 from logbook.state_questions import Question
 from logbook.times import hours_of, minute_of
@@ -105,7 +105,7 @@ class MeterForm(QuestionForm):
 
     def gain_question(self, data: dict[str, Any]) -> Question | None:
         """Whether the old counter can have come to its last reading."""
-        found = last_numbers([self.meter.pk], minute_of(data["observed_at"]))
+        found = newest_numbers([self.meter.pk], minute_of(data["observed_at"]))
         before = found.get(self.meter.pk)
         if before is None or self.newest is None:
             return None
