@@ -6,6 +6,7 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 
 from station import views
+from station.access import needs
 from station.admin import site
 
 urlpatterns = [
@@ -16,6 +17,7 @@ urlpatterns = [
         name="sign_in",
     ),
     path("sign-out", LogoutView.as_view(), name="sign_out"),
+    path("password", needs("read")(views.OwnPassword.as_view()), name="password"),
     path("", views.home, name="home"),
     path("log/", include("logbook.urls")),
     path("admin/", site.urls),

@@ -5,10 +5,12 @@ from zoneinfo import ZoneInfo
 
 from django import forms
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import PasswordChangeView
+from django.contrib.messages.views import SuccessMessageMixin
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
-from django.urls import NoReverseMatch, reverse
+from django.urls import NoReverseMatch, reverse, reverse_lazy
 from django.utils.translation import gettext_lazy as _
 
 from station.statuses import LOOKS
@@ -41,6 +43,14 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 def failed(request: HttpRequest) -> HttpResponse:
     """Without the request: what failed may be what every page reads."""
     return HttpResponse(render_to_string("station/500.html"), status=500)
+
+
+class OwnPassword(SuccessMessageMixin, PasswordChangeView):
+    """A new password of one's own; every other session of the person ends with the old one."""
+
+    template_name = "station/password.html"
+    success_url = reverse_lazy("home")
+    success_message = _("Your password is changed. Elsewhere you are signed out.")
 
 
 class SampleForm(forms.Form):

@@ -58,6 +58,7 @@ FIELDS = {"slot", "day", "hour", "observed_at", "kind", "modulation", "client_ke
     *("state", "frequency_khz", "antenna", "coil_set", "power_kw", "set_by", "is_retune"),
     *("tube", "to", "other_to", "other_reason", "clock", "serial", "tube_type", "received_on"),
     *("old_last", "new_first", "scale_low", "full_scale", "step", "scale_law", "earlier_h"),
+    *("table", "transmitter", "since", "until", "old_password", "new_password1", "new_password2"),
     *("m-ht_voltage", "ht_voltage", "action", "save", "text", "username", "password", "next"),
 }
 

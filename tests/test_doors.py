@@ -19,6 +19,7 @@ OUTSIDE = ("outsider", "without_role", "retired")
 
 # Route -> who may open it. A new page is written in here, or the test names it.
 PAGES: dict[str, tuple[str, ...]] = {
+    "password": EVERYBODY,
     "hall": EVERYBODY,
     "week": EVERYBODY,
     "week/<str:day>": EVERYBODY,
@@ -148,6 +149,38 @@ class TestSignIn:
         free = client.post("/sign-in", {"username": "other", "password": right})
         assert locked.status_code == 429
         assert free.status_code == 302
+
+    def test_new_password_ends_the_other_sessions(self, station: Any) -> None:
+        person = make_person("one", "viewer", station=station)
+        here, elsewhere = signed_in(person), signed_in(person)
+        form = {"old_password": "a long enough pass phrase"}
+        form |= {"new_password1": "three blue kettles", "new_password2": "three blue kettles"}
+        assert here.post("/password", form).status_code == 302
+        assert here.get("/log/").status_code == 200
+        assert elsewhere.get("/log/").headers["Location"].startswith("/sign-in")
+
+    @pytest.mark.parametrize(
+        ("new", "sentence"),
+        [
+            ("kettle", "too short"),
+            ("password1234", "too common"),
+            ("28475638475", "entirely numeric"),
+            ("adalbert-one", "too similar"),
+        ],
+    )
+    def test_weak_password_is_refused_with_why(self, station: Any, new: str, sentence: str) -> None:
+        person = make_person("adalbert-one", "viewer", station=station)
+        form = {"old_password": "a long enough pass phrase"}
+        answer = signed_in(person).post(
+            "/password", form | {"new_password1": new, "new_password2": new}
+        )
+        assert sentence in answer.content.decode()
+
+    def test_session_is_short_and_kept_from_scripts(self, settings: Any) -> None:
+        """A twelve-hour shift and its hand-over; the cookie goes to this site alone."""
+        assert settings.SESSION_COOKIE_AGE == 13 * 3600
+        assert settings.SESSION_COOKIE_HTTPONLY
+        assert settings.SESSION_COOKIE_SAMESITE == "Lax"
 
     def test_sign_in_does_not_lead_off_the_host(self, station: Any) -> None:
         make_person("one", "viewer", station=station)
