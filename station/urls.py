@@ -2,7 +2,7 @@
 
 from django.apps import apps
 from django.conf import settings
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
 from station import views
@@ -13,9 +13,10 @@ urlpatterns = [
     path("alive", views.alive, name="alive"),
     path(
         "sign-in",
-        LoginView.as_view(template_name="station/sign_in.html", redirect_authenticated_user=True),
+        views.SignIn.as_view(),
         name="sign_in",
     ),
+    path("start", views.start, name="start"),
     path("sign-out", LogoutView.as_view(), name="sign_out"),
     path("password", needs("read")(views.OwnPassword.as_view()), name="password"),
     path("", views.home, name="home"),

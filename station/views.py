@@ -1,18 +1,25 @@
 """Pages that belong to no room: the way in, and the pages for what went wrong."""
 
 from datetime import UTC, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.contrib import messages
+from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.views import PasswordChangeView
+from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.contrib.messages.views import SuccessMessageMixin
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import NoReverseMatch, reverse, reverse_lazy
 from django.utils.translation import gettext_lazy as _
 
+from station.first_run import Faulty, begin, is_first_run
+from station.forms import StartForm
+from station.models import Station
+from station.register.faults import Fault
 from station.statuses import LOOKS
 
 
@@ -43,6 +50,49 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 def failed(request: HttpRequest) -> HttpResponse:
     """Without the request: what failed may be what every page reads."""
     return HttpResponse(render_to_string("station/500.html"), status=500)
+
+
+@login_not_required
+def start(request: HttpRequest) -> HttpResponse:
+    """The way from an empty database to the first round; there is none once there is a person."""
+    if not is_first_run():
+        raise Http404
+    needs_register = not Station.objects.exists()
+    form = StartForm(request.POST or None, request.FILES or None, needs_register=needs_register)
+    faults: list[Fault] = []
+    if form.is_valid():
+        try:
+            return begun(request, form)
+        except Faulty as refusal:
+            faults = refusal.faults
+    status = 400 if form.is_bound else 200
+    return render(request, "station/start.html", {"form": form, "faults": faults}, status=status)
+
+
+def begun(request: HttpRequest, form: StartForm) -> HttpResponse:
+    """Make what the form says, sign its person in, and lead on to the rounds."""
+    file = request.FILES.get("register")
+    person = begin(
+        form.first_person,
+        form.cleaned_data.get("register", ""),
+        file.name if file else "",
+        at=datetime.now(UTC),
+    )
+    login(request, person, backend="django.contrib.auth.backends.ModelBackend")
+    messages.success(
+        request, _("The station is described. Add its people, then type the first round.")
+    )
+    return redirect("transmitters")
+
+
+class SignIn(LoginView):
+    """The way in; while nobody can sign in, it leads to the first start."""
+
+    template_name = "station/sign_in.html"
+    redirect_authenticated_user = True
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        return redirect("start") if is_first_run() else super().get(request, *args, **kwargs)
 
 
 class OwnPassword(SuccessMessageMixin, PasswordChangeView):

@@ -49,7 +49,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/<str:code>/day": EVERYBODY,
     "log/<str:code>/day/<str:day>": EVERYBODY,
 }
-OPEN = {"alive", "sign-in", "sign-out", ""}  # '' leads on to the hall
+OPEN = {"alive", "start", "sign-in", "sign-out", ""}  # '' leads on to the hall
 OF_A_ROW = [route for route in PAGES if "<" in route and route != "week/<str:day>"]
 
 

@@ -6,12 +6,15 @@ import stat
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
 
 from station.environment import SECRET_FILE, make_secret, read_secret
+from station.first_run import setup_code
+from station.management.commands import serve
 
 MANAGE = Path(__file__).parents[2] / "manage.py"
 
@@ -75,3 +78,11 @@ class TestServe:
     def test_bad_port_is_refused(self, port: str) -> None:
         with pytest.raises(CommandError, match="write a port from 1 to 65535"):
             call_command("serve", f"--port={port}")
+
+    def test_first_start_shows_the_setup_code(
+        self, settings: Any, db: None, monkeypatch: pytest.MonkeyPatch, capsys: Any
+    ) -> None:
+        settings.DEBUG = True
+        monkeypatch.setattr(serve, "listening", lambda host, port: SimpleNamespace(run=lambda: 0))
+        call_command("serve")
+        assert f"/start, setup code {setup_code()}." in capsys.readouterr().out

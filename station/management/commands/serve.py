@@ -8,7 +8,10 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
+from django.db import DatabaseError
 from django.utils.translation import gettext as _
+
+from station.first_run import is_first_run, setup_code
 
 THREADS = 8
 
@@ -33,8 +36,21 @@ class Command(BaseCommand):
         server = listening(options["host"], options["port"])
         url = f"http://{options['host']}:{options['port']}/"
         self.stdout.write(_("Serving at %(url)s; stop with Ctrl-C.") % {"url": url})
+        if is_first_start():
+            words = {"url": f"{url}start", "code": setup_code()}
+            self.stdout.write(
+                _("Nobody can sign in yet: open %(url)s, setup code %(code)s.") % words
+            )
         self.stdout.flush()
         server.run()
+
+
+def is_first_start() -> bool:
+    """Whether nobody can sign in yet."""
+    try:
+        return is_first_run()
+    except DatabaseError as error:
+        raise CommandError(_("The database has no tables yet: run 'migrate' first.")) from error
 
 
 def listening(host: str, port: int) -> Any:
