@@ -15,6 +15,10 @@ from station.models import Person
 LARGEST_FILE = 1_000_000
 
 
+def new_password() -> forms.PasswordInput:
+    return forms.PasswordInput(attrs={"autocomplete": "new-password"})
+
+
 class StartForm(forms.Form):
     """``register`` is asked for where no station is there yet."""
 
@@ -28,18 +32,25 @@ class StartForm(forms.Form):
         allow_empty_file=True,
         help_text=gettext_lazy("The description of the station, a TOML file."),
     )
+    first_name = forms.CharField(
+        label=gettext_lazy("First name of the engineer in charge"),
+        max_length=150,
+        widget=forms.TextInput(attrs={"autocomplete": "given-name"}),
+    )
+    last_name = forms.CharField(
+        label=gettext_lazy("Last name"),
+        max_length=150,
+        widget=forms.TextInput(attrs={"autocomplete": "family-name"}),
+    )
     username = forms.CharField(
-        label=gettext_lazy("User name of the engineer in charge"),
+        label=gettext_lazy("User name"),
         max_length=150,
         validators=[UnicodeUsernameValidator()],
+        widget=forms.TextInput(attrs={"autocomplete": "username"}),
     )
-    first_name = forms.CharField(label=gettext_lazy("First name"), max_length=150)
-    last_name = forms.CharField(label=gettext_lazy("Last name"), max_length=150)
-    password = forms.CharField(
-        label=gettext_lazy("Password"), strip=False, widget=forms.PasswordInput
-    )
+    password = forms.CharField(label=gettext_lazy("Password"), strip=False, widget=new_password())
     again = forms.CharField(
-        label=gettext_lazy("Password once more"), strip=False, widget=forms.PasswordInput
+        label=gettext_lazy("Password once more"), strip=False, widget=new_password()
     )
 
     def __init__(self, *args: Any, needs_register: bool, **options: Any) -> None:

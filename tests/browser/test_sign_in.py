@@ -1,5 +1,7 @@
 """The page before all others, in Chromium: it must serve everybody without a mouse."""
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
@@ -16,16 +18,21 @@ from tests.browser.pages import (
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
+@pytest.mark.parametrize("where", ["sign-in", "start"])
 @pytest.mark.parametrize("size", [WIDE, NARROW])
 @pytest.mark.parametrize("is_dark", [False, True])
-def test_sign_in_is_accessible_and_fits(
-    open_page: OpenPage, size: tuple[int, int], is_dark: bool
+def test_the_way_in_is_accessible_and_fits(
+    open_page: OpenPage, size: tuple[int, int], is_dark: bool, where: str
 ) -> None:
+    """The start stands before an empty database alone."""
+    if where == "sign-in":
+        Person.objects.create_user("operator", password="four quiet words here")
     page = open_page(size=size, dark=is_dark)
     page.goto("/sign-in")
+    expect(page).to_have_url(re.compile(f"/{where}$"))
     assert_accessible(page)
     assert_no_sideways_scroll(page)
-    save_screenshot(page, f"sign-in-{size[0]}-{'dark' if is_dark else 'light'}")
+    save_screenshot(page, f"{where}-{size[0]}-{'dark' if is_dark else 'light'}")
 
 
 def test_keyboard_alone_signs_in_and_a_wrong_password_gets_a_sentence(open_page: OpenPage) -> None:
