@@ -14,6 +14,7 @@ from health.frames import judge_frame
 from health.models import Episode, Judged, Judging
 from health.rules import episode as pure
 from health.rules.judge import Carry, judge
+from health.summaries import summarise_from
 from logbook.models import Entry, Kind, Reading
 from logbook.times import minute_of
 from station.limits import LimitBook
@@ -45,7 +46,7 @@ def assess(
         )
         since = 0 if rebuild else earliest_minute(judging, pending)
         if since is not None:
-            judge_from(transmitter, since, progress)
+            judge_from(judging, transmitter, since, progress)
         Judged.objects.bulk_create([Judged(entry=entry) for entry in pending], batch_size=5000)
         Judging.objects.filter(pk=judging.pk, rejudge_from__isnull=False).update(rejudge_from=None)
     return Outcome(len(pending), since)
@@ -77,8 +78,10 @@ def touched_minutes(pending: list[int]) -> list[int | None]:
     return [of_readings, minute_of(of_states) if of_states else None]
 
 
-def judge_from(transmitter: Transmitter, since: int, progress: Callable[[float], None]) -> None:
-    """Replace every judgement from the minute ``since`` on."""
+def judge_from(
+    judging: Judging, transmitter: Transmitter, since: int, progress: Callable[[float], None]
+) -> None:
+    """Replace every judgement and summary from the minute ``since`` on."""
     book = LimitBook(transmitter)
     carry = carry_at(transmitter, since)
     Episode.objects.filter(transmitter=transmitter, since_minute__gte=since).delete()
@@ -90,6 +93,8 @@ def judge_from(transmitter: Transmitter, since: int, progress: Callable[[float],
         store(transmitter, episodes, known={episode.key for episode in stored})
         stored = list(carry.standing)
         progress((until - first) / (last + 1 - first))
+    meter_ids = [meter.pk for meter in book.meters]
+    summarise_from(judging, transmitter, meter_ids, since, max(since, last))
 
 
 def span(book: LimitBook, since: int) -> tuple[int, int]:

@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 import orjson
-from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from health.boards.week import HOURS, WeekBoard, WeekFlag, WeekRow
 from health.boards.week_panels import Panel
+from health.frames import EDGES
 from station.limits import Band
 from station.states import ON_AIR_STATES, State
 
@@ -25,7 +25,6 @@ PANEL_OF = {
     "temperature_rise": "rise",
     "water_level": "level",
 }
-EDGES = ("low_alarm", "low_warning", "high_warning", "high_alarm")
 
 
 def week_payload(board: WeekBoard) -> SafeString:
@@ -71,9 +70,7 @@ def limits(band: Band | None) -> Iterator[list[Any]]:
 
 
 def mark(flag: WeekFlag) -> dict[str, Any]:
-    episode = flag.episode
-    key = (episode.transmitter.code, episode.meter.code, episode.rule, episode.first_no)
-    return {"hour": flag.hour, "words": flag.words, "href": reverse("flag", args=key)}
+    return {"hour": flag.hour, "words": flag.words, "href": flag.episode.get_absolute_url()}
 
 
 def strip(row: WeekRow) -> dict[str, Any]:

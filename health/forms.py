@@ -8,9 +8,12 @@ from django.utils.translation import gettext_lazy as _
 
 from health.boards.flags import FlagLine
 from health.lifecycle import Life
+from health.summaries import NO_WAVE
+from health.words import air_words
+from logbook.forms.days import DaysForm
 from logbook.forms.fields import ClockField, DayField
 from logbook.models import FlagVerb
-from station.models import Priority
+from station.models import Meter, Priority
 
 LONGEST_COMMENT = 500
 
@@ -59,6 +62,38 @@ class FlagForm(forms.Form):
     @property
     def is_pressing(self) -> bool:
         return self.line.episode.priority == Priority.HIGH
+
+
+class HistoryForm(DaysForm):
+    """A span, one wave or all, and a second meter to set beside the first."""
+
+    wave = forms.ChoiceField(
+        label=_("Wave"),
+        required=False,
+        error_messages={"invalid_choice": _("Choose one of the transmitter's waves, or all.")},
+    )
+    against = forms.ModelChoiceField(
+        Meter.objects.none(),
+        label=_("Beside it"),
+        required=False,
+        empty_label=_("nothing"),
+        error_messages={"invalid_choice": _("Choose a meter of this station, or nothing.")},
+    )
+
+    def __init__(self, *args: Any, meter: Meter, **options: Any) -> None:
+        super().__init__(*args, **options)
+        waves = sorted(set(meter.transmitter.waves.values_list("frequency_khz", flat=True)))
+        of_waves = [(f"{wave:g}", air_words(wave)) for wave in [*waves, NO_WAVE]]
+        self.fields["wave"].choices = [("", _("all")), *of_waves]
+        others = Meter.objects.filter(station=meter.station_id).exclude(pk=meter.pk)
+        self.fields["against"].queryset = others.select_related(
+            "transmitter__station", "stage", "socket"
+        ).order_by("transmitter__sheet_order", "sheet_order")
+
+    @property
+    def wave_khz(self) -> float | None:
+        chosen = self.cleaned_data["wave"]
+        return float(chosen) if chosen else None
 
 
 class InstantForm(forms.Form):

@@ -11,7 +11,8 @@ from logbook.times import instant_of
 from station.limits import Band, LimitBook, Place, is_live
 
 PLACE_COLUMNS = ["state", "frequency_khz", "power_kw", "set_by"]
-BAND_COLUMNS = ["low_alarm", "high_alarm", "deadband", "limit_id", "priority", "is_live"]
+EDGES = ["low_alarm", "low_warning", "high_warning", "high_alarm"]
+BAND_COLUMNS = [*EDGES, "deadband", "limit_id", "priority", "is_live"]
 
 
 def judge_frame(book: LimitBook, since: int, until: int) -> pd.DataFrame:
@@ -63,12 +64,16 @@ def place_list(standing: pd.DataFrame) -> list[tuple]:
 
 def band_row(book: LimitBook, meter, place: Place, epoch) -> tuple:
     band = book.band(meter, place, epoch) if epoch else Band()
-    low, high = (np.nan if limit is None else limit for limit in (band.low_alarm, band.high_alarm))
     return (
-        low,
-        high,
+        *edges(band),
         band.deadband,
         band.limit_id or 0,
         band.priority,
         is_live(meter, place.state),
     )
+
+
+def edges(band: Band) -> tuple[float, ...]:
+    """The limits in the order of EDGES, NaN for one that is not set."""
+    limits = (getattr(band, edge) for edge in EDGES)
+    return tuple(np.nan if limit is None else limit for limit in limits)

@@ -3,11 +3,13 @@
 from datetime import datetime
 
 from django.db import models
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
+from health.statistics.summaries import Grain
 from logbook.models import Entry
 from logbook.times import instant_of
-from station.models import Meter, Priority, StationOwned, Transmitter
+from station.models import Meter, Priority, Station, StationOwned, Transmitter
 
 
 class Judged(models.Model):
@@ -25,13 +27,42 @@ class Judging(StationOwned):
     """The lock of a transmitter's judge.
 
     ``rejudge_from`` is the earliest minute that a changed limit or instrument asks for again.
+    What ended before ``summarised_until`` has its summaries; None: nothing has.
     """
 
     transmitter = models.OneToOneField(Transmitter, models.CASCADE, related_name="judging")
     rejudge_from = models.IntegerField(null=True)
+    summarised_until = models.IntegerField(null=True)
 
     class Meta:
         verbose_name = _("judging")
+
+
+class Summary(models.Model):
+    """A meter's day, week or month on one wave: the first minute of it is ``bucket``.
+
+    Wave 0 is 'off air, or not known'. Without a number on the scale the three figures are None.
+    """
+
+    station = models.ForeignKey(Station, models.PROTECT, related_name="+", db_index=False)
+    meter = models.ForeignKey(Meter, models.CASCADE, related_name="summaries", db_index=False)
+    grain = models.CharField(max_length=5, choices=[(one, one) for one in Grain])
+    bucket = models.IntegerField()
+    frequency_khz = models.FloatField()
+    n = models.PositiveIntegerField()
+    low = models.FloatField(null=True)
+    median = models.FloatField(null=True)
+    high = models.FloatField(null=True)
+    off_scale = models.PositiveIntegerField()
+
+    class Meta:
+        verbose_name = _("summary")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["station", "meter", "grain", "bucket", "frequency_khz"],
+                name="summary_key",
+            ),
+        ]
 
 
 class EpisodeQuerySet(models.QuerySet["Episode"]):
@@ -78,6 +109,11 @@ class Episode(StationOwned):
 
     def __str__(self) -> str:
         return f"{self.meter} {self.rule}"
+
+    def get_absolute_url(self) -> str:
+        return reverse(
+            "flag", args=[self.transmitter.code, self.meter.code, self.rule, self.first_no]
+        )
 
     @property
     def since(self) -> datetime:

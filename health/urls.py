@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from health.views import flags, hall, record, tubes, week
+from health.views import flags, hall, history, record, tubes, week
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("week/<str:day>", week.week, name="week"),
     path("flags", flags.flags, name="flags"),
     path("record/<str:code>", record.record, name="record"),
+    path("history/<str:code>/<str:meter>", history.history, name="history"),
     path("tubes", tubes.tubes, name="tubes"),
     path("flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>", flags.flag, name="flag"),
 ]

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from health.models import Episode
+from health.summaries import NO_WAVE
+from logbook.words import wave_words
 
 
 def flag_words(episode: Episode) -> str:
@@ -24,6 +26,11 @@ def reading_words(episode: Episode) -> str:
     value = episode.evidence["value"]
     number = "" if value is None else f"{value:.{episode.meter.decimals}f}"
     return f"{episode.evidence['bound']}{number}"
+
+
+def air_words(frequency_khz: float) -> str:
+    """'6105 kHz', or 'off the air' for NO_WAVE."""
+    return _("off the air") if frequency_khz == NO_WAVE else wave_words(frequency_khz)
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,8 @@ IS_STATED = (
     Q(statechange__set_by__gt=""),
     Q(statechange__is_retune=True),
 )
+# Past every minute that a log knows: with it one number tells meter and minute.
+FAR_MINUTE = 2.0**31
 READING_COLUMNS = ["minute", "no", "meter_id", "value", "code", "bound", "mark", "modulation"]
 
 
@@ -130,6 +132,25 @@ def reading_frame(
     )
     frame = pd.DataFrame(list(rows.iterator(chunk_size=20000)), columns=READING_COLUMNS)
     return frame.astype({"minute": "int64", "no": "int64", "meter_id": "int64", "value": float})
+
+
+def number_table(
+    meter_ids: Sequence[int], since: int, until: int
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
+    """Current readings of since <= minute < until for sums over many: columns and indexes few.
+
+    Rows of meter, minute and value in any order, NaN where there is no number; and which of them
+    are off scale, whose number is a bound and not what was read.
+    """
+    read = Reading.objects.current().filter(
+        meter__in=meter_ids, minute__gte=since, minute__lt=until
+    )
+    numbers = np.array(read.values_list("meter_id", "minute", "value"), float).reshape(-1, 3)
+    beyond = np.array(read.filter(bound__gt="").values_list("meter_id", "minute"), float).reshape(
+        -1, 2
+    )
+    keys = [table[:, 0] * FAR_MINUTE + table[:, 1] for table in (numbers, beyond)]
+    return numbers, np.isin(*keys)
 
 
 def stated_states(

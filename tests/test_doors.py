@@ -26,6 +26,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "flags": EVERYBODY,
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
     "record/<str:code>": EVERYBODY,
+    "history/<str:code>/<str:meter>": EVERYBODY,
     "tubes": EVERYBODY,
     "log/": EVERYBODY,
     "log/export": EVERYBODY,

@@ -12,8 +12,7 @@ from health.boards.week_decisions import Decision, decisions
 from health.boards.week_panels import Hours, Panel, WeekOfMeters, panels_of
 from health.models import Episode
 from health.words import flag_words
-from logbook.frames import standing_points_of_all
-from logbook.models import Reading
+from logbook.frames import number_table, standing_points_of_all
 from logbook.points import points_at
 from logbook.times import minute_of
 from station.limits import Band, LimitBook, Place, limit_books
@@ -112,21 +111,13 @@ def hourly(books: Iterable[LimitBook], since: datetime) -> dict[int, Hours]:
         meter.pk for book in books for meter in book.meters if meter.quantity in QUANTITIES
     )
     first = minute_of(since - WEEK)
-    last = first + 2 * HOURS * HOUR_MIN
-    read = Reading.objects.current().filter(meter__in=ids, minute__gte=first, minute__lt=last)
-    table = np.array(read.values_list("meter_id", "minute", "value"), dtype=float).reshape(-1, 3)
+    table, is_off_scale = number_table(ids, first, first + 2 * HOURS * HOUR_MIN)
+    table[is_off_scale, 2] = np.nan
     table = table[np.lexsort((table[:, 1], table[:, 0]))]
-    grid = np.full((len(ids), 2 * HOURS), np.nan)
-    grid[place_of(table, ids, first)] = table[:, 2]
-    off_scale = read.filter(bound__gt="").values_list("meter_id", "minute")
-    grid[place_of(np.array(off_scale, dtype=float).reshape(-1, 2), ids, first)] = np.nan
-    return dict(zip(ids, grid, strict=True))
-
-
-def place_of(table: Hours, ids: Sequence[int], first: int) -> tuple[np.ndarray, np.ndarray]:
-    """Row and column in the grid for rows that begin with meter and minute."""
     hour = ((table[:, 1] - first) // HOUR_MIN).astype(int)
-    return np.searchsorted(ids, table[:, 0]), hour
+    grid = np.full((len(ids), 2 * HOURS), np.nan)
+    grid[np.searchsorted(ids, table[:, 0]), hour] = table[:, 2]
+    return dict(zip(ids, grid, strict=True))
 
 
 def flags_of_week(station: Station, since: datetime, until: datetime) -> dict[int, list[Episode]]:

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from health.boards.flags import FlagLine, actions_by_key, lines_of
+from health.boards.flags import actions_by_key, lines_of
 from health.models import Episode
 from logbook.due import slots_asked
 from logbook.models import Correction, Entry, FlagAction, Reading, ReadingCode, Round
@@ -80,14 +80,8 @@ def standing_flags(station: Station, now: datetime) -> Iterator[Decision]:
             level="stale" if line.is_stale else line.life,
             code=line.episode.transmitter.code,
             words=line.words,
-            address=flag_address(line),
+            address=line.episode.get_absolute_url(),
         )
-
-
-def flag_address(line: FlagLine) -> str:
-    episode = line.episode
-    key = (episode.transmitter.code, episode.meter.code, episode.rule, episode.first_no)
-    return reverse("flag", args=key)
 
 
 def pending_entries(station: Station) -> Iterator[Decision]:

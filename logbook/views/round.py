@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from logbook.forms.round import ReReadForm, RoundForm
 from logbook.models import Round
@@ -92,9 +91,11 @@ def round_saved(request: HttpRequest, no: int) -> HttpResponse:
 
 
 @needs("log")
-@require_POST
 def round_re_read(request: HttpRequest, no: int) -> HttpResponse:
+    """Take what was read again; asked for without any, the saved round itself is shown."""
     board = saved_board(round_for(request.user, no))
+    if request.method != "POST":
+        return redirect("round_saved", no)
     form = re_read_form(board, request.POST)
     if form.is_valid() and form.cleaned_data["after"] != board.correction_count:
         messages.warning(request, _("This round was read again meanwhile; this is what stands."))

@@ -17,7 +17,9 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
-from tests.browser.pages import WIDE, OpenPage
+pytest.register_assert_rewrite("tests.browser.pages")
+
+from tests.browser.pages import WIDE, OpenPage  # noqa: E402
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 FLAGS = (

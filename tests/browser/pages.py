@@ -10,6 +10,14 @@ WIDE, NARROW = (1440, 900), (390, 844)
 AXE = Path(__file__).parent.parent / "vendor" / "axe" / "axe.min.js"
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
+# What reaches past the window's edge, if the page can be pushed sideways at all.
+WIDER = """() => {
+  const edge = document.documentElement.clientWidth;
+  if (document.documentElement.scrollWidth <= edge) return [];
+  return [...document.querySelectorAll("body *")]
+    .filter((node) => node.getBoundingClientRect().right > edge)
+    .map((node) => `${edge} px: ${node.outerHTML.slice(0, 120)}`);
+}"""
 OpenPage = Callable[..., Page]
 
 
@@ -28,10 +36,8 @@ def assert_accessible(page: Page) -> None:
 
 
 def assert_no_sideways_scroll(page: Page) -> None:
-    """Nothing makes the whole page wider than the window."""
-    assert page.evaluate(
-        "document.documentElement.scrollWidth <= document.documentElement.clientWidth"
-    )
+    """Nothing makes the whole page wider than the window; what does is named."""
+    assert page.evaluate(WIDER) == []
 
 
 def save_screenshot(page: Page, name: str) -> None:
