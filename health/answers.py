@@ -5,11 +5,15 @@ from typing import Any
 
 from health.assess import assess
 from health.models import Episode
+from health.pending import pending_entries
 from health.words import flag_words
 from logbook.models import Entry
 from logbook.remarks import FlagRemark
 from logbook.times import minute_of
 from station.models import Transmitter
+
+# What an import left waiting is for the command: a save does not take it on.
+MOST_AT_ONCE = 100
 
 
 def hints(transmitter: Transmitter, at: datetime) -> dict[str, Any]:
@@ -42,7 +46,10 @@ def remarks(transmitter: Transmitter, since: datetime, until: datetime) -> list[
 
 
 def changed(entry: Entry) -> bool:
-    """Judge what an entry changed; True when it is done."""
-    if entry.transmitter is not None:
-        assess(entry.transmitter)
+    """Judge what an entry changed; True when it is done, False when too much waits before it."""
+    if entry.transmitter is None:
+        return True
+    if pending_entries([entry.transmitter]).count() > MOST_AT_ONCE:
+        return False
+    assess(entry.transmitter)
     return True

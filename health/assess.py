@@ -4,23 +4,25 @@ What the rules remember at an instant is the episodes that stood then, so judgin
 at the earliest minute that a pending entry touches; a rebuild starts at the first.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
 from django.db.models import Max, Min, Q
 
 from health.frames import judge_frame
-from health.models import Episode, Judged, Judging
+from health.models import Episode, Judging
+from health.pending import pending_entries
 from health.rules import episode as pure
 from health.rules.judge import Carry, judge
 from health.summaries import summarise_from
-from logbook.models import Entry, Kind, Reading
+from logbook.models import Correction, Entry, Kind, Reading
 from logbook.times import minute_of
 from station.limits import LimitBook
 from station.models import Transmitter
 
 CHUNK_MINUTES = 30 * 24 * 60
+MANY = 10_000
 KEY = ("rule", "meter_id", "first_no")
 
 
@@ -41,14 +43,13 @@ def assess(
     """Judge a transmitter's pending entries, or everything anew."""
     with transaction.atomic():
         judging = locked(transmitter)
-        pending = list(
-            Entry.objects.filter(transmitter=transmitter, judged__isnull=True).only("pk", "kind")
-        )
+        pending = list(pending_entries([transmitter]).only("pk", "kind", "no"))
         since = 0 if rebuild else earliest_minute(judging, pending)
         if since is not None:
             judge_from(judging, transmitter, since, progress)
-        Judged.objects.bulk_create([Judged(entry=entry) for entry in pending], batch_size=5000)
-        Judging.objects.filter(pk=judging.pk, rejudge_from__isnull=False).update(rejudge_from=None)
+        judging.judged_no = max([judging.judged_no, *(entry.no for entry in pending)])
+        judging.rejudge_from = None
+        judging.save(update_fields=["judged_no", "rejudge_from"])
     return Outcome(len(pending), since)
 
 
@@ -57,25 +58,29 @@ def locked(transmitter: Transmitter) -> Judging:
     return Judging.objects.select_for_update().get(transmitter=transmitter)
 
 
-def earliest_minute(judging: Judging, pending: Iterable[Entry]) -> int | None:
-    """The first minute whose judgement a pending entry can change."""
-    touched = [judging.rejudge_from, *touched_minutes([entry.pk for entry in pending])]
+def earliest_minute(judging: Judging, pending: Sequence[Entry]) -> int | None:
+    """The first minute whose judgement a pending entry can change; of very many, the very first."""
+    if len(pending) > MANY:
+        return 0
+    touched = [judging.rejudge_from, *touched_minutes(judging.station_id, pending)]
     return min((minute for minute in touched if minute is not None), default=None)
 
 
-def touched_minutes(pending: list[int]) -> list[int | None]:
-    """First minutes of the readings that the entries wrote, brought or ended, and the instants
-    of the changes of state that they wrote or ended."""
-    if not pending:
-        return []
-    of_readings = Reading.objects.filter(
-        Q(round__in=pending) | Q(brought_by__in=pending) | Q(ended_by__in=pending)
-    ).aggregate(first=Min("minute"))["first"]
-    states = Entry.objects.filter(kind=Kind.STATE).filter(
-        Q(pk__in=pending) | Q(ended_by__in=pending)
-    )
-    of_states = states.aggregate(first=Min("observed_at"))["first"]
-    return [of_readings, minute_of(of_states) if of_states else None]
+def touched_minutes(station_id: int, pending: Sequence[Entry]) -> Iterator[int | None]:
+    """First minutes of the rounds, and instants of the changes of state, that the entries are or
+    that they correct. By keys that have an index each: an OR over them would read every row."""
+    keys = [entry.pk for entry in pending]
+    if any(entry.kind == Kind.CORRECTION for entry in pending):
+        keys += Correction.objects.filter(entry__in=keys).values_list("of", flat=True)
+    if not keys:
+        return
+    of_rounds = Reading.objects.filter(station=station_id, round__in=keys)
+    for is_current in (True, False):
+        found = of_rounds.filter(ended_by__isnull=is_current).aggregate(first=Min("minute"))
+        yield found["first"]
+    states = Entry.objects.filter(pk__in=keys, kind=Kind.STATE)
+    first_state = states.aggregate(first=Min("observed_at"))["first"]
+    yield minute_of(first_state) if first_state else None
 
 
 def judge_from(
@@ -93,8 +98,7 @@ def judge_from(
         store(transmitter, episodes, known={episode.key for episode in stored})
         stored = list(carry.standing)
         progress((until - first) / (last + 1 - first))
-    meter_ids = [meter.pk for meter in book.meters]
-    summarise_from(judging, transmitter, meter_ids, since, max(since, last))
+    summarise_from(judging, transmitter, [meter.pk for meter in book.meters], since)
 
 
 def span(book: LimitBook, since: int) -> tuple[int, int]:

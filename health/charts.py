@@ -29,8 +29,12 @@ PANEL_OF = {
 
 def week_payload(board: WeekBoard) -> SafeString:
     """The week's charts as JSON that may stand inside a script element."""
-    charts = {chart_id(row, panel): chart(row, panel) for row in board.rows for panel in row.panels}
-    strips = {f"{row.transmitter.code}-strip": strip(row) for row in board.rows}
+    charts: dict[str, Any] = {}
+    strips: dict[str, Any] = {}
+    for row in board.rows:
+        marks = [(mark(flag), PANEL_OF.get(flag.episode.meter.quantity)) for flag in row.flags]
+        charts |= {chart_id(row, panel): chart(row, panel, marks) for panel in row.panels}
+        strips[f"{row.transmitter.code}-strip"] = strip(row, [one for one, _panel in marks])
     data = {"hours": HOURS, "days": list(day_links(board)), "charts": charts, "strips": strips}
     return script_safe(orjson.dumps(data, option=orjson.OPT_SERIALIZE_NUMPY))
 
@@ -44,20 +48,15 @@ def chart_id(row: WeekRow, panel: Panel) -> str:
     return f"{row.transmitter.code}-{panel.key}"
 
 
-def chart(row: WeekRow, panel: Panel) -> dict[str, Any]:
+def chart(row: WeekRow, panel: Panel, marks: Sequence[tuple[Any, str | None]]) -> dict[str, Any]:
+    """Values of this week and of the week before, a row a trace; limits; the panel's own marks."""
     digits = panel.decimals + 1
     return {
         "code": row.transmitter.code,
-        "traces": [
-            {"values": np.round(one.values, digits), "before": np.round(one.before, digits)}
-            for one in panel.traces
-        ],
+        "values": np.array([one.values for one in panel.traces]).round(digits),
+        "before": np.array([one.before for one in panel.traces]).round(digits),
         "limits": [*limits(row.bands.get(panel.key))],
-        "flags": [
-            mark(flag)
-            for flag in row.flags
-            if PANEL_OF.get(flag.episode.meter.quantity) == panel.key
-        ],
+        "flags": [one for one, key in marks if key == panel.key],
     }
 
 
@@ -73,12 +72,12 @@ def mark(flag: WeekFlag) -> dict[str, Any]:
     return {"hour": flag.hour, "words": flag.words, "href": flag.episode.get_absolute_url()}
 
 
-def strip(row: WeekRow) -> dict[str, Any]:
+def strip(row: WeekRow, marks: Sequence[Any]) -> dict[str, Any]:
     """The state as a band with the flags on it."""
     return {
         "code": row.transmitter.code,
         "states": [[span.first_hour, span.last_hour + 1, tone(span.state)] for span in row.states],
-        "flags": [mark(flag) for flag in row.flags],
+        "flags": marks,
     }
 
 

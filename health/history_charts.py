@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 import orjson
+import pandas as pd
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext as _
 
 from health.boards.curves import Curve
 from health.boards.history import History
-from health.boards.history_marks import KINDS
+from health.boards.history_marks import HistoryMark
 from health.charts import script_safe
 from health.frames import EDGES
 from health.summaries import NO_WAVE
@@ -30,9 +30,9 @@ def history_payload(history: History) -> SafeString:
         "curves": [curve_data(one) for one in curves],
         "limits": limit_data(history.curve) if history.draws_limits else {},
         "marks": [mark_data(mark) for mark in history.marks],
-        "kinds": {kind: str(words) for kind, words in KINDS.items()},
+        "kinds": {mark.kind: mark.kind_words for mark in history.marks},
         "pairs": pair_data(history),
-        "words": {"off": air_words(NO_WAVE), "range": _("low to high")},
+        "words": {"off": air_words(NO_WAVE)},
     }
     return script_safe(orjson.dumps(data, option=orjson.OPT_SERIALIZE_NUMPY))
 
@@ -51,21 +51,21 @@ def curve_data(curve: Curve) -> dict[str, Any]:
     }
 
 
-def column(values: Any) -> np.ndarray:
+def column(values: pd.Series) -> np.ndarray:
     return np.ascontiguousarray(values.to_numpy())
 
 
-def rounded(values: Any, decimals: int) -> np.ndarray:
-    return np.round(column(values), decimals + EXTRA_DIGITS)
+def rounded(values: pd.Series, decimals: int) -> np.ndarray:
+    return np.ascontiguousarray(values.to_numpy(float)).round(decimals + EXTRA_DIGITS)
 
 
 def limit_data(curve: Curve) -> dict[str, np.ndarray]:
     """Each limit that there is, along the curve's minutes."""
-    known = {edge: curve.points[edge] for edge in EDGES if curve.points[edge].notna().any()}
-    return {edge: rounded(values, curve.meter.decimals) for edge, values in known.items()}
+    along = {edge: rounded(curve.points[edge], curve.meter.decimals) for edge in EDGES}
+    return {edge: values for edge, values in along.items() if not np.isnan(values).all()}
 
 
-def mark_data(mark: Any) -> list[Any]:
+def mark_data(mark: HistoryMark) -> list[Any]:
     return [minute_of(mark.at), mark.kind, mark.words, mark.href]
 
 

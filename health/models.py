@@ -7,30 +7,20 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from health.statistics.summaries import Grain
-from logbook.models import Entry
 from logbook.times import instant_of
 from station.models import Meter, Priority, Station, StationOwned, Transmitter
 
 
-class Judged(models.Model):
-    """An entry whose consequences have been judged; an entry without one is pending."""
-
-    entry = models.OneToOneField(
-        Entry, models.CASCADE, primary_key=True, related_name="judged", db_constraint=False
-    )
-
-    class Meta:
-        verbose_name = _("judged entry")
-
-
 class Judging(StationOwned):
-    """The lock of a transmitter's judge.
+    """The lock of a transmitter's judge, and how far it came.
 
+    Its entries up to the number ``judged_no`` are judged; those after it are pending.
     ``rejudge_from`` is the earliest minute that a changed limit or instrument asks for again.
     What ended before ``summarised_until`` has its summaries; None: nothing has.
     """
 
     transmitter = models.OneToOneField(Transmitter, models.CASCADE, related_name="judging")
+    judged_no = models.PositiveIntegerField(default=0)
     rejudge_from = models.IntegerField(null=True)
     summarised_until = models.IntegerField(null=True)
 
@@ -46,7 +36,7 @@ class Summary(models.Model):
 
     station = models.ForeignKey(Station, models.PROTECT, related_name="+", db_index=False)
     meter = models.ForeignKey(Meter, models.CASCADE, related_name="summaries", db_index=False)
-    grain = models.CharField(max_length=5, choices=[(one, one) for one in Grain])
+    grain = models.CharField(max_length=5, choices=[(one.value, one.value) for one in Grain])
     bucket = models.IntegerField()
     frequency_khz = models.FloatField()
     n = models.PositiveIntegerField()

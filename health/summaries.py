@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from django.db.models import Min
+from django.db.models import Min, OuterRef, Subquery
 
 from health.models import Judging, Summary
 from health.statistics.summaries import FIGURES, KEYS, Grain, Minutes, bucket_begin, summarise
@@ -20,7 +20,7 @@ from logbook.inserts import insert
 from logbook.models import Reading
 from logbook.points import points_at
 from logbook.times import instant_of
-from station.models import Transmitter
+from station.models import Meter, Transmitter
 from station.states import ON_AIR_STATES
 
 CHUNK_MIN = 366 * 24 * 60
@@ -29,14 +29,14 @@ COLUMNS = ["station_id", "meter_id", "grain", "bucket", "frequency_khz", *FIGURE
 
 
 def summarise_from(
-    judging: Judging, transmitter: Transmitter, meter_ids: Sequence[int], since: int, last: int
+    judging: Judging, transmitter: Transmitter, meter_ids: Sequence[int], since: int
 ) -> None:
     """Replace the summaries of a transmitter's meters from the minute ``since`` on.
 
-    ``last`` is its last reading's minute: what began before that one's day, week or month ended.
+    The days, weeks and months before that of the last reading have ended.
     """
-    done = judging.summarised_until or 0
-    begin = min(since, done) or first_minute(meter_ids, default=last)
+    done, last = judging.summarised_until or 0, last_minute(meter_ids)
+    begin = min(since, done, last) or first_minute(meter_ids)
     if begin < done:
         forget(transmitter, meter_ids, begin)
     if begin < max(done, bucket_begin(last, Grain.DAY)):
@@ -46,10 +46,17 @@ def summarise_from(
         judging.save(update_fields=["summarised_until"])
 
 
-def first_minute(meter_ids: Sequence[int], default: int) -> int:
+def last_minute(meter_ids: Sequence[int]) -> int:
+    """The minute of the last reading that stands, 0 where there is none."""
+    newest = Reading.objects.current().filter(meter=OuterRef("pk")).order_by("-minute")
+    meters = Meter.objects.filter(pk__in=meter_ids)
+    lasts = meters.annotate(last=Subquery(newest.values("minute")[:1])).values_list("last")
+    return max((minute for (minute,) in lasts if minute is not None), default=0)
+
+
+def first_minute(meter_ids: Sequence[int]) -> int:
     read = Reading.objects.current().filter(meter__in=meter_ids)
-    first = read.aggregate(first=Min("minute"))["first"]
-    return default if first is None else first
+    return read.aggregate(first=Min("minute"))["first"] or 0
 
 
 def forget(transmitter: Transmitter, meter_ids: Sequence[int], since: int) -> None:

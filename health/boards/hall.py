@@ -1,20 +1,20 @@
 """The board of the hall: how each transmitter stands now, and what its last round says."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import pandas as pd
-from django.db.models import Count
 
 from health.boards.last_round import QUANTITIES_SHOWN, Figure, figures
 from health.boards.urgency import urgency
 from health.models import Episode
+from health.pending import pending_of_all
 from health.words import flag_words
 from logbook.due import Due, rounds_due
 from logbook.frames import standing_points_of_all
-from logbook.models import Entry, Reading, Round
+from logbook.models import Reading, Round
 from logbook.point_words import PointWords, point_words
 from logbook.points import point_at
 from logbook.queries import intervals_asked, last_readings, last_rounds, slots_taken
@@ -143,9 +143,3 @@ def flags_of_all(transmitters: Sequence[Transmitter]) -> dict[int, list[Flag]]:
             Flag(episode, flag_words(episode), episode.get_priority_display(), episode.since)
         )
     return flags
-
-
-def pending_of_all(transmitters: Iterable[Transmitter]) -> dict[int, int]:
-    """How many entries of each transmitter are not judged yet."""
-    waiting = Entry.objects.filter(transmitter__in=transmitters, judged__isnull=True)
-    return dict(waiting.values_list("transmitter").annotate(Count("pk")))

@@ -8,8 +8,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from health.boards.curves import Curve, curve_of, grain_of
-from health.boards.hall import pending_of_all
 from health.boards.history_marks import HistoryMark, marks_of
+from health.pending import pending_of_all
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
 from station.models import Meter

@@ -12,8 +12,9 @@ from django.utils.translation import ngettext
 
 from health.boards.flags import actions_by_key, lines_of
 from health.models import Episode
+from health.pending import pending_entries
 from logbook.due import slots_asked
-from logbook.models import Correction, Entry, FlagAction, Reading, ReadingCode, Round
+from logbook.models import Correction, FlagAction, Reading, ReadingCode, Round
 from logbook.queries import intervals_asked, slots_taken
 from logbook.times import log_day_of, minute_of
 from logbook.words import correction_words
@@ -61,7 +62,7 @@ def decisions(
     span = {"since": since, "until": min(until, now)}
     found = [
         *standing_flags(station, now),
-        *pending_entries(station),
+        *not_judged_yet(transmitters),
         *missed_rounds(transmitters, standing, **span),
         *late_rounds(station, **span),
         *to_re_read(station, **span),
@@ -84,10 +85,8 @@ def standing_flags(station: Station, now: datetime) -> Iterator[Decision]:
         )
 
 
-def pending_entries(station: Station) -> Iterator[Decision]:
-    count = Entry.objects.filter(
-        station=station, transmitter__isnull=False, judged__isnull=True
-    ).count()
+def not_judged_yet(transmitters: Sequence[Transmitter]) -> Iterator[Decision]:
+    count = pending_entries(transmitters).count()
     if count:
         words = ngettext("%(n)s entry is not judged yet", "%(n)s entries are not judged yet", count)
         yield Decision("pending", "pending", "", words % {"n": count}, reverse("hall"))

@@ -82,6 +82,7 @@ class Entry(LogRow):
         ]
         indexes = [
             models.Index(fields=["transmitter", "kind", "observed_at"], name="entry_by_instant"),
+            models.Index(fields=["transmitter", "no"], name="entry_by_number"),
         ]
 
     def __str__(self) -> str:

@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -27,15 +28,14 @@ from django.db import connection  # noqa: E402
 from logbook.cell_text import exact  # noqa: E402
 from logbook.importing.run import import_file  # noqa: E402
 from logbook.inserts import READING_COLUMNS  # noqa: E402
-from logbook.services.bulk import write_past  # noqa: E402
 from station.models import Station  # noqa: E402
 from tests.benchmarks.measure import Figure, fetch, report  # noqa: E402
-from tests.benchmarks.plant import HOURS_IN_TEN_YEARS, Plant, build, rounds  # noqa: E402
+from tests.benchmarks.plant import HOURS_IN_TEN_YEARS, Plant, build, rounds, write  # noqa: E402
 
 FILE_HOURS = 24 * 14
 REPEATS = 5
 FAR = 1_000_000_000
-PARTS = (0.1, 1.0)
+PARTS = (0.0, 0.1, 1.0)
 
 
 def main() -> int:
@@ -51,29 +51,37 @@ def main() -> int:
 
 def measure(hours: int) -> int:
     plant = build()
-    written, done, seconds = rounds(plant, hours), 0, []
-    for number, part in enumerate(PARTS):
-        wanted = round(hours * part) * len(plant.transmitters) - done
-        done += write_past(plant.station, (next(written) for _round in range(wanted)))
+    seconds = []
+    for number, (first, last) in enumerate(pairwise(round(hours * part) for part in PARTS)):
+        write(plant, first, last)
         settle()
-        seconds.append(imports_and_floors(plant, hours + number * REPEATS * (FILE_HOURS + 24)))
-    tenth, whole = (np.median(one, axis=0) for one in seconds)
-    ratio = float(np.median(seconds[-1][:, 0] / seconds[-1][:, 1]))
+        seconds.append(imports_after(plant, hours, number))
     values = FILE_HOURS * len(plant.transmitters) * len(next(iter(plant.meters.values())))
+    whole = np.median(seconds[-1], axis=0)
     print(f"{values / whole[0]:,.0f} values/s, floor {values / whole[1]:,.0f} values/s")
+    return report(figures(seconds))
+
+
+def figures(seconds: Sequence[np.ndarray]) -> list[Figure]:
+    """P10 and P11 of the imports into a tenth and into the whole, each (REPEATS, 2)."""
+    tenth, whole = (np.median(one[:, 0]) for one in seconds)
+    ratio = float(np.median(seconds[-1][:, 0] / seconds[-1][:, 1]))
     bar = 0.35 if connection.vendor == "postgresql" else 0.40
-    return report(
-        [
-            Figure("P10 time of import / raw writing of its readings", ratio, 1 / bar, "x"),
-            Figure("P11 time of import at the whole / at a tenth", whole[0] / tenth[0], 1 / 0.85),
-        ]
-    )
+    return [
+        Figure("P10 time of import / raw writing of its readings", ratio, 1 / bar, "x"),
+        Figure("P11 time of import at the whole / at a tenth", whole / tenth, 1 / 0.85),
+    ]
 
 
 def settle() -> None:
     """What the database does by itself in service, done now."""
     is_postgres = connection.vendor == "postgresql"
     connection.cursor().execute("VACUUM ANALYZE" if is_postgres else "ANALYZE")
+
+
+def imports_after(plant: Plant, hours: int, number: int) -> np.ndarray:
+    """Imports of what came after ``hours``, the first or the second time that they are made."""
+    return imports_and_floors(plant, hours + number * REPEATS * (FILE_HOURS + 24))
 
 
 def imports_and_floors(plant: Plant, first_hour: int) -> np.ndarray:
@@ -103,7 +111,7 @@ def write_file(plant: Plant, path: Path, first_hour: int) -> None:
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(["observed_at", "transmitter", "modulation", "observer", *codes])
-        for past in rounds(plant, FILE_HOURS):
+        for past in rounds(plant, range(FILE_HOURS)):
             at = past.draft.observed_at + shift
             cells = [exact(reading.value) for reading in past.readings]
             code = past.draft.transmitter.code

@@ -8,12 +8,17 @@ import numpy as np
 
 from logbook.inserts import ReadingRow
 from logbook.models import Source
-from logbook.services.bulk import Past, past_round
+from logbook.services.bulk import Past, past_round, past_state, write_past
+from logbook.services.states import StateDraft
 from logbook.times import minute_of
 from station.models import Instrument, Limit, Meter, Person, Station, Transmitter
 
 TRANSMITTERS, METERS = 12, 24
 HOURS_IN_TEN_YEARS = 87_600
+# Twice a day another of six waves, as a short-wave station does.
+WAVE_HOURS = 12
+WAVES_KHZ = (6105.0, 7265.0, 9690.0, 11850.0, 15375.0, 21560.0)
+PIECE_HOURS = 2000
 START = datetime(2016, 1, 1, tzinfo=UTC)
 SEED = 20160101
 
@@ -68,11 +73,37 @@ def add_meters(transmitter: Transmitter, count: int) -> list[Meter]:
     return meters
 
 
-def rounds(plant: Plant, hours: int) -> Iterator[Past]:
+def write(plant: Plant, first: int, last: int) -> int:
+    """Append the hours first <= hour < last, some months at a time: a transaction of years makes
+    SQLite's own log slow. Returns how many rounds."""
+    for begin in range(first, last, PIECE_HOURS):
+        hours = range(begin, min(begin + PIECE_HOURS, last))
+        write_past(plant.station, in_order(plant, hours))
+    return (last - first) * len(plant.transmitters)
+
+
+def in_order(plant: Plant, hours: range) -> Iterator[Past]:
+    """The rounds of these hours, and each transmitter's change of wave before them."""
+    every = len(plant.transmitters)
+    for number, past in enumerate(rounds(plant, hours)):
+        hour = hours[number // every]
+        if hour % WAVE_HOURS == 0:
+            yield wave_change(plant, past.draft.transmitter, hour)
+        yield past
+
+
+def wave_change(plant: Plant, transmitter: Transmitter, hour: int) -> Past:
+    at = START + timedelta(hours=hour)
+    wave = WAVES_KHZ[hour // WAVE_HOURS % len(WAVES_KHZ)]
+    draft = StateDraft(transmitter, at, state="on_air", frequency_khz=wave, power_kw=200.0)
+    return past_state(draft, by=plant.by, at=at, source=Source.PERSON)
+
+
+def rounds(plant: Plant, hours: range) -> Iterator[Past]:
     """Hour by hour, every transmitter's round; values on the instrument's steps."""
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng([SEED, hours.start])
     shape = (len(plant.transmitters), len(plant.meters[plant.transmitters[0].pk]))
-    for hour in range(hours):
+    for hour in hours:
         values = np.round(rng.normal(12.4, 0.3, shape) / 0.02) * 0.02
         for transmitter, row in zip(plant.transmitters, values.round(2).tolist(), strict=True):
             yield one_round(plant, transmitter, START + timedelta(hours=hour), row)

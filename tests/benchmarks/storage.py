@@ -25,7 +25,6 @@ from logbook import port  # noqa: E402
 from logbook.earlier_rounds import earlier_readings  # noqa: E402
 from logbook.models import Reading  # noqa: E402
 from logbook.reading_text import TypedReading  # noqa: E402
-from logbook.services.bulk import write_past  # noqa: E402
 from logbook.services.rounds import RoundDraft, record_round  # noqa: E402
 from logbook.times import minute_of  # noqa: E402
 from station.limits import INSTRUMENTS, LIMITS, NORMALS  # noqa: E402
@@ -58,7 +57,7 @@ def measure(hours: int) -> int:
     plant = benchmark_plant.build()
     before = used_bytes()
     started = time.perf_counter()
-    rounds = write_past(plant.station, benchmark_plant.rounds(plant, hours))
+    rounds = benchmark_plant.write(plant, 0, hours)
     seconds = time.perf_counter() - started
     settle()
     values = rounds * benchmark_plant.METERS

@@ -7,7 +7,8 @@ import pytest
 from django.core.management import call_command
 
 from health.assess import assess
-from health.models import Episode, Judged, Judging
+from health.models import Episode, Judging
+from health.pending import pending_entries
 from logbook import port
 from logbook.models import Entry, Reading
 from logbook.services.corrections import correct_values, void_entry
@@ -121,7 +122,8 @@ class TestAssess:
 
     def test_every_entry_is_marked_judged(self, plant: Transmitter, engineer: Person) -> None:
         rounds(engineer, plant, "12.4", "15")
-        assert Judged.objects.count() == Entry.objects.count() == 3
+        assert Entry.objects.count() == Judging.objects.get().judged_no == 3
+        assert not pending_entries([plant]).exists()
 
 
 class TestRebuild:

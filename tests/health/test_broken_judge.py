@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from health.assess import assess
-from health.models import Episode, Judged
+from health.models import Episode, Judging
 from station.models import Meter, Person, Transmitter
 from tests.make import make_limit, make_round, make_state
 
@@ -26,5 +26,5 @@ def test_pending_rounds_are_judged_later(
         make_round(engineer, transmitter, {meter.code: "15"})
     assert not Episode.objects.exists()
     assess(transmitter)
-    assert Judged.objects.count() == 2
+    assert Judging.objects.get().judged_no == 2
     assert Episode.objects.get().rule == "limit-high"

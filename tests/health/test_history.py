@@ -187,7 +187,8 @@ class TestSummaries:
         )
     )
     @settings(
-        max_examples=12,
+        max_examples=25,
+        derandomize=True,
         deadline=None,
         suppress_health_check=[HealthCheck.function_scoped_fixture],
     )

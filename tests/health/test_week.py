@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from health.boards.week import WeekBoard, build_week
 from health.charts import daily, week_payload
-from health.models import Judged
+from health.models import Judging
 from logbook.services.corrections import correct_values
 from station.models import Meter, Person, Station, Transmitter
 from tests.make import make_limit, make_meter, make_round, make_state, make_transmitter, typed_for
@@ -146,7 +146,7 @@ class TestDecisions:
     def test_what_is_not_judged_yet_is_said(self, plant: Transmitter, shift: Person) -> None:
         read(shift, plant, 10, "201")
         read(shift, plant, 11, "201")
-        Judged.objects.all().delete()
+        Judging.objects.update(judged_no=0)
         assert [one.words for one in board(plant.station).decisions] == [
             "4 entries are not judged yet"
         ]
@@ -161,7 +161,7 @@ class TestCharts:
         text = week_payload(board(plant.station))
         assert "<" not in text
         data = json.loads(text)
-        assert data["charts"]["T1-power"]["traces"][0]["values"][10] == 100
+        assert data["charts"]["T1-power"]["values"][0][10] == 100
         assert data["strips"]["T1-strip"]["flags"][0]["hour"] == 10
 
     def test_table_gives_low_median_and_high_of_a_day(

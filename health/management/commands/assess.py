@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
+from django.db.models import F
 from django.utils.dateparse import parse_datetime
 
 from health.assess import assess
@@ -46,11 +47,16 @@ def report(since: datetime | None, until: datetime | None) -> dict[str, Any]:
     last = minute_of(until) if until else 2**31 - 1
     episodes = Episode.objects.touching(first, last).select_related("transmitter", "meter")
     return {
-        "rounds": Entry.objects.filter(kind=Kind.ROUND, judged__isnull=False).count(),
+        "rounds": rounds_judged(),
         "flags": [flag(episode) for episode in episodes],
         "drifts": [],
         "symptoms": [],
     }
+
+
+def rounds_judged() -> int:
+    rounds = Entry.objects.filter(kind=Kind.ROUND)
+    return rounds.filter(no__lte=F("transmitter__judging__judged_no")).count()
 
 
 def flag(episode: Episode) -> dict[str, Any]:

@@ -24,8 +24,7 @@
 
   // One slip must not flatten the week: what lies far out is drawn at the edge.
   const range = (chart) => {
-    const lines = chart.traces.flatMap((trace) => [...trace.values, ...trace.before]);
-    const known = lines.filter((value) => value !== null).sort((a, b) => a - b);
+    const known = [...chart.values, ...chart.before].flat().filter((value) => value !== null).sort((a, b) => a - b);
     const usual = [known[Math.floor(known.length * 0.02)], known[Math.ceil(known.length * 0.98) - 1]];
     const spread = (usual[1] - usual[0]) || Math.abs(usual[1]) * 0.02 || 1;
     const warnings = chart.limits.filter(([, kind]) => kind === "warning").map(([value]) => value);
@@ -64,10 +63,9 @@
     const svg = canvas(host, HEIGHT);
     chart.limits.filter(([value]) => value > low && value < high).forEach(([value, kind]) =>
       make("line", { x1: 0, x2: data.hours, y1: y(value), y2: y(value), class: `limit-${kind}` }, svg));
-    chart.traces.forEach((trace, number) => {
-      make("path", { d: path(trace.before, y), class: "before" }, svg);
-      make("path", { d: path(trace.values, y), class: `line trace-${number + 1}` }, svg);
-    });
+    chart.before.forEach((values) => make("path", { d: path(values, y), class: "before" }, svg));
+    chart.values.forEach((values, number) =>
+      make("path", { d: path(values, y), class: `line trace-${number + 1}` }, svg));
     daysOver(svg, chart.code, HEIGHT);
     flagsOver(svg, chart.flags, HEIGHT, 8);
     const digits = Number(host.dataset.decimals);
