@@ -3,9 +3,8 @@
 from datetime import datetime
 from typing import Any
 
-from health.assess import assess
+from health.assess import TooManyWait, assess
 from health.models import Episode
-from health.pending import pending_entries
 from health.words import flag_words
 from logbook.models import Entry
 from logbook.remarks import FlagRemark
@@ -49,7 +48,8 @@ def changed(entry: Entry) -> bool:
     """Judge what an entry changed; True when it is done, False when too much waits before it."""
     if entry.transmitter is None:
         return True
-    if pending_entries([entry.transmitter]).count() > MOST_AT_ONCE:
+    try:
+        assess(entry.transmitter, most=MOST_AT_ONCE)
+    except TooManyWait:
         return False
-    assess(entry.transmitter)
     return True

@@ -12,7 +12,6 @@ from django.db.models import Max, Min, Q
 
 from health.frames import judge_frame
 from health.models import Episode, Judging
-from health.pending import pending_entries
 from health.rules import episode as pure
 from health.rules.judge import Carry, judge
 from health.summaries import summarise_from
@@ -34,16 +33,30 @@ class Outcome:
     since: int | None = None
 
 
+class TooManyWait(Exception):
+    """More entries wait than were to be judged at once."""
+
+
 def assess(
     transmitter: Transmitter,
     *,
     rebuild: bool = False,
+    most: int | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Outcome:
-    """Judge a transmitter's pending entries, or everything anew."""
+    """Judge a transmitter's pending entries, or everything anew.
+
+    Raises
+    ------
+    TooManyWait
+        If more than ``most`` wait; nothing is judged then.
+    """
     with transaction.atomic():
         judging = locked(transmitter)
-        pending = list(pending_entries([transmitter]).only("pk", "kind", "no"))
+        waiting = Entry.objects.filter(transmitter=transmitter, no__gt=judging.judged_no)
+        pending = list(waiting.only("pk", "kind", "no"))
+        if most is not None and len(pending) > most:
+            raise TooManyWait
         since = 0 if rebuild else earliest_minute(judging, pending)
         if since is not None:
             judge_from(judging, transmitter, since, progress)
@@ -54,8 +67,11 @@ def assess(
 
 
 def locked(transmitter: Transmitter) -> Judging:
-    Judging.objects.get_or_create(transmitter=transmitter, station=transmitter.station)
-    return Judging.objects.select_for_update().get(transmitter=transmitter)
+    found = Judging.objects.select_for_update().filter(transmitter=transmitter).first()
+    if found is None:
+        Judging.objects.get_or_create(transmitter=transmitter, station=transmitter.station)
+        return Judging.objects.select_for_update().get(transmitter=transmitter)
+    return found
 
 
 def earliest_minute(judging: Judging, pending: Sequence[Entry]) -> int | None:
@@ -69,18 +85,19 @@ def earliest_minute(judging: Judging, pending: Sequence[Entry]) -> int | None:
 def touched_minutes(station_id: int, pending: Sequence[Entry]) -> Iterator[int | None]:
     """First minutes of the rounds, and instants of the changes of state, that the entries are or
     that they correct. By keys that have an index each: an OR over them would read every row."""
-    keys = [entry.pk for entry in pending]
-    if any(entry.kind == Kind.CORRECTION for entry in pending):
+    keys, kinds = [entry.pk for entry in pending], {entry.kind for entry in pending}
+    corrects = Kind.CORRECTION in kinds
+    if corrects:
         keys += Correction.objects.filter(entry__in=keys).values_list("of", flat=True)
-    if not keys:
-        return
     of_rounds = Reading.objects.filter(station=station_id, round__in=keys)
-    for is_current in (True, False):
-        found = of_rounds.filter(ended_by__isnull=is_current).aggregate(first=Min("minute"))
-        yield found["first"]
-    states = Entry.objects.filter(pk__in=keys, kind=Kind.STATE)
-    first_state = states.aggregate(first=Min("observed_at"))["first"]
-    yield minute_of(first_state) if first_state else None
+    yield of_rounds.current().aggregate(first=Min("minute"))["first"]
+    if corrects:
+        ended = of_rounds.filter(ended_by__isnull=False)
+        yield ended.aggregate(first=Min("minute"))["first"]
+    if corrects or Kind.STATE in kinds:
+        states = Entry.objects.filter(pk__in=keys, kind=Kind.STATE)
+        first = states.aggregate(first=Min("observed_at"))["first"]
+        yield minute_of(first) if first else None
 
 
 def judge_from(

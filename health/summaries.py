@@ -49,7 +49,7 @@ def summarise_from(
 def last_minute(meter_ids: Sequence[int]) -> int:
     """The minute of the last reading that stands, 0 where there is none."""
     newest = Reading.objects.current().filter(meter=OuterRef("pk")).order_by("-minute")
-    meters = Meter.objects.filter(pk__in=meter_ids)
+    meters = Meter.objects.filter(pk__in=meter_ids).order_by()
     lasts = meters.annotate(last=Subquery(newest.values("minute")[:1])).values_list("last")
     return max((minute for (minute,) in lasts if minute is not None), default=0)
 

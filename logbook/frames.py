@@ -82,7 +82,8 @@ def statements_before(changes: QuerySet[Entry], since: datetime) -> QuerySet[Ent
     newest = before.order_by("-observed_at", "-no")
     stated = [newest.filter(is_stated) for is_stated in IS_STATED]
     last = [Subquery(one.values("pk")[:1]) for one in stated]
-    return before.filter(pk__in=last).values_list(
+    # By key alone: with the other conditions a database walks through all that came before.
+    return Entry.objects.filter(pk__in=last).values_list(
         "observed_at", "no", *STATED.values(), "statechange__is_retune"
     )
 

@@ -145,3 +145,16 @@ class TestRebuild:
 
 
 COMPARED = ("rule", "meter_id", "first_no", "since_minute", "until_minute", "priority", "evidence")
+
+
+def test_save_leaves_a_backlog_to_the_command(
+    plant: Transmitter, engineer: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After an import the first save is answered at once, and judged with the rest later."""
+    monkeypatch.setattr("health.answers.MOST_AT_ONCE", 2)
+    with port.silent():
+        rounds(engineer, plant, "12.4", "15")
+    make_round(engineer, plant, {"v1_anode_current": "12.4"}, slot=SLOT + 2 * HOUR)
+    assert flags() == []
+    assess(plant)
+    assert flags() == [("limit-high", 1, 2)]
