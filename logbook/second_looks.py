@@ -70,7 +70,17 @@ def cell_level(cell: Cell) -> str:
         return level or MARK_LEVELS[cell.reading.mark]
     if is_off_step(cell) or is_alive_where_dead(cell):
         return "doubtful"
+    if is_at_the_bottom(cell):
+        return "bottom-of-scale"
     return "normal" if has_limits(cell.band) else "no-reference"
+
+
+def is_at_the_bottom(cell: Cell) -> bool:
+    """Whether the pointer stands where the scale can hardly be read, though not at rest."""
+    value, instrument = cell.reading.value, cell.instrument
+    if value is None or instrument is None or not cell.is_live:
+        return False
+    return 0 < abs(value) < instrument.bottom_for(value)
 
 
 def has_limits(band: Band) -> bool:

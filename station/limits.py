@@ -111,11 +111,24 @@ class InstrumentVersion(NamedTuple):
     lower_full_scale: float | None
     step: float
     class_percent: float | None
+    scale_law: str
 
     def range_for(self, value: float) -> float:
         """The full scale of the range on which ``value`` is read."""
         lower = self.lower_full_scale
         return lower if lower is not None and value <= lower else self.full_scale
+
+    def bottom_for(self, value: float) -> float:
+        """Below it a reading on this range says little: a fifth of a linear scale, a third of a
+        square-law one, nothing of a counter. Source: 47 CFR 73.1215 (from memory)."""
+        return self.range_for(value) * BOTTOM_OF_SCALE.get(self.scale_law, 0.0)
+
+    def error_for(self, value: float) -> float:
+        """The meter's own error on this range, in its unit; 0 where its class is not known."""
+        return (self.class_percent or 0.0) / 100 * self.range_for(value)
+
+
+BOTTOM_OF_SCALE = {"linear": 1 / 5, "square": 1 / 3}
 
 
 def instrument_rows(transmitter_id: int) -> QuerySet[Instrument]:
@@ -205,9 +218,8 @@ class LimitBook:
         values = [limit.low_alarm, limit.low_warning, limit.high_warning, limit.high_alarm]
         if base is None:
             return NO_BAND
-        low_alarm, low_warning, high_warning, high_alarm = (
-            None if value is None else base + value * factor for value in values
-        )
+        scaled = [None if value is None else base + value * factor for value in values]
+        low_alarm, low_warning, high_warning, high_alarm = proved(scaled, normal, instrument)
         return Band(
             normal=normal,
             low_alarm=low_alarm,
@@ -274,6 +286,29 @@ class LimitBook:
         if exponent is None or place.power_kw is None:
             return None
         return sqrt(place.power_kw / full_power_kw) ** exponent
+
+
+def proved(
+    limits: list[float | None], normal: float | None, instrument: InstrumentVersion | None
+) -> list[float | None]:
+    """Low alarm, low warning, high warning, high alarm without what the meter cannot show: at the
+    bottom of its scale a limit nearer to the normal value than the meter's error proves nothing.
+    A low one falls away, a high one holds from where the scale can be read.
+    """
+    if normal is None or instrument is None:
+        return limits
+    return [
+        unproved(limit, instrument, is_high=place > 1)
+        if limit is not None
+        and limit < instrument.bottom_for(limit)
+        and abs(limit - normal) < instrument.error_for(limit)
+        else limit
+        for place, limit in enumerate(limits)
+    ]
+
+
+def unproved(limit: float, instrument: InstrumentVersion, *, is_high: bool) -> float | None:
+    return instrument.bottom_for(limit) if is_high else None
 
 
 def limit_books(station: Station) -> list[LimitBook]:

@@ -60,6 +60,20 @@ class TestRows:
         levels = [line.level for line in lines(plant)]
         assert levels == ["not-asked"] * 5 + ["missed"] * 19
 
+    @pytest.mark.need(25)
+    def test_hours_on_the_air_across_midnight_belong_to_both_days(
+        self, transmitter: Transmitter, meter: Meter, shift: Person
+    ) -> None:
+        midnight = datetime(2026, 3, 3, tzinfo=UTC)
+        make_state(shift, transmitter, observed_at=midnight - HOUR, state="on_air")
+        make_state(shift, transmitter, observed_at=midnight + HOUR, state="off", reason="end")
+        late = midnight + timedelta(days=2)
+        asked = [
+            [line.clock for line in lines(transmitter, day=day, now=late) if line.level == "missed"]
+            for day in (DAY, midnight.date())
+        ]
+        assert asked == [["23:00"], ["00:00"]]
+
     @pytest.mark.need(7)
     def test_slot_without_a_round_is_missed_once_the_next_opens(self, plant: Transmitter) -> None:
         now = SLOT + 2 * HOUR + timedelta(minutes=20)

@@ -1,25 +1,32 @@
 """What a round is asked about: bands and steps of the demo station's sheet, worked by hand."""
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 
 from logbook.reading_text import Scale, read_typed
 from logbook.second_looks import Cell, cell_level, looks_at_cell, looks_at_round
-from station.limits import NO_BAND, Band, Place
-from station.models import Instrument, Meter
+from station.limits import NO_BAND, Band, InstrumentVersion, Place
+from station.models import Meter
 
 ON_AIR = Place("on_air", 6105.0, 200.0, "tap", "on")
+INSTRUMENT = InstrumentVersion(1, datetime(2026, 1, 1, tzinfo=UTC), None, 0, 20, None, 0.2, 1.5, "")
 ANODE = Band(12.4, 10.8, 11.6, 13.2, 14.0, limit_id=1)
 
 
 def cell(
-    text: str, band: Band = ANODE, state: str = "on_air", code: str = "v1", **over: object
+    text: str,
+    band: Band = ANODE,
+    state: str = "on_air",
+    code: str = "v1",
+    law: str = "linear",
+    **over: object,
 ) -> Cell:
     """A cell of a final anode current: 0 to 20 A in steps of 0.2 A."""
     facts = {"quantity": "anode_current", "unit": "A", "decimals": 1, "label": code, **over}
     meter = Meter(pk=hash(code), code=code, **facts)
-    instrument = Instrument(scale_low=0, full_scale=20, step=0.2)
+    instrument = INSTRUMENT._replace(scale_law=law)
     reading = read_typed(text, Scale(0, 20, "A"))
     return Cell(meter, reading, band, instrument, replace(ON_AIR, state=state))
 
@@ -51,6 +58,17 @@ class TestCellLevel:
     @pytest.mark.case("C27")
     def test_without_limits_is_no_reference_and_not_normal(self) -> None:
         assert cell_level(cell("12.4", NO_BAND)) == "no-reference"
+
+    @pytest.mark.need(57)
+    @pytest.mark.parametrize(
+        ("text", "law", "level"),
+        [("4.0", "linear", "no-reference"), ("3.8", "linear", "bottom-of-scale")]
+        + [("6.8", "square", "no-reference"), ("6.6", "square", "bottom-of-scale")]
+        + [("3.8", "counter", "no-reference"), ("0", "linear", "no-reference")],
+    )
+    def test_bottom_of_the_scale_is_said(self, text: str, law: str, level: str) -> None:
+        """A fifth of 0 to 20 A, a third under a square law: 47 CFR 73.1215 (from memory)."""
+        assert cell_level(cell(text, NO_BAND, law=law)) == level
 
     @pytest.mark.need(15)
     def test_anode_meter_in_standby_has_no_low_alarm(self) -> None:

@@ -295,3 +295,33 @@ class TestInstrument:
         make_instrument(meter, lower_full_scale=5.0, valid_from=CHANGED_AT)
         book = LimitBook(meter.transmitter)
         assert book.instrument(meter, CHANGED_AT).range_for(value) == scale
+
+
+@pytest.mark.need(57)
+class TestBottomOfScale:
+    """0 to 20 A of class 1.5 cannot tell 0.3 A: worked by hand from demo station's ammeter."""
+
+    @pytest.fixture
+    def small(self, meter: Meter) -> Meter:
+        """Normally 2.0 A, at a tenth of its scale; its limits in amps."""
+        make_normal(meter, value=2.0)
+        meter.instruments.update(class_percent=1.5)
+        return meter
+
+    def test_what_the_meter_cannot_tell_is_no_limit(self, small: Meter) -> None:
+        make_limit(small, low_alarm=1.8, low_warning=1.9, high_warning=2.2, high_alarm=2.25)
+        found = band(small)
+        assert (found.low_alarm, found.low_warning) == (None, None)
+        assert (found.high_warning, found.high_alarm) == (4.0, 4.0)
+
+    def test_what_it_can_tell_holds(self, small: Meter) -> None:
+        make_limit(small, low_alarm=1.0, low_warning=1.6, high_warning=2.4, high_alarm=3.0)
+        found = band(small)
+        assert (found.low_alarm, found.high_alarm) == (1.0, 3.0)
+
+    def test_a_tight_limit_higher_up_the_scale_holds(self, meter: Meter) -> None:
+        """That one the setter is warned about; the judge takes it as it is."""
+        make_normal(meter, value=12.4)
+        meter.instruments.update(class_percent=1.5)
+        make_limit(meter, high_alarm=12.5)
+        assert band(meter).high_alarm == 12.5
