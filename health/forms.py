@@ -1,6 +1,5 @@
 """The forms of the analysis: an answer to a flag, an instant that is asked for."""
 
-from datetime import UTC, datetime
 from typing import Any
 
 from django import forms
@@ -11,7 +10,6 @@ from health.lifecycle import Life
 from health.summaries import NO_WAVE
 from health.words import air_words
 from logbook.forms.days import DaysForm
-from logbook.forms.fields import ClockField, DayField
 from logbook.models import FlagVerb
 from station.models import Meter, Priority
 
@@ -94,14 +92,3 @@ class HistoryForm(DaysForm):
     def wave_khz(self) -> float | None:
         chosen = self.cleaned_data["wave"]
         return float(chosen) if chosen else None
-
-
-class InstantForm(forms.Form):
-    """A day and a clock time, both UTC."""
-
-    day = DayField(label=_("Day, UTC"))
-    clock = ClockField(label=_("Time, UTC"))
-
-    @property
-    def instant(self) -> datetime:
-        return datetime.combine(self.cleaned_data["day"], self.cleaned_data["clock"], UTC)

@@ -45,6 +45,9 @@ COLUMNS = (
     *EarlierReading._fields[4:],
 )
 
+# What need not be said beside an earlier value.
+QUIET_LEVELS = {"normal", "no-reference", "bottom-of-scale"}
+
 
 @dataclass(frozen=True)
 class EarlierValue:
@@ -115,4 +118,4 @@ def earlier_value(book: LimitBook, meter: Meter, one: EarlierReading, place: Pla
     band, instrument = book.band(meter, place, at), book.instrument(meter, at)
     cell = Cell(meter, reading, band, instrument, place)
     level = cell_level(cell)
-    return EarlierValue(cell.words, "" if level in {"normal", "no-reference"} else level)
+    return EarlierValue(cell.words, "" if level in QUIET_LEVELS else level)

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from logbook.views import correction, day_sheet, entry, export, meter, remark, state, tube
+from logbook.views import (
+    blank_sheet,
+    correction,
+    day_sheet,
+    entry,
+    export,
+    meter,
+    remark,
+    state,
+    tube,
+)
 from logbook.views import round as round_page
 
 urlpatterns = [
@@ -17,6 +27,7 @@ urlpatterns = [
     path("round/<int:no>", round_page.round_saved, name="round_saved"),
     path("round/<int:no>/re-read", round_page.round_re_read, name="round_re_read"),
     path("<str:code>/round", round_page.round_new, name="round_new"),
+    path("<str:code>/blank", blank_sheet.blank_sheet, name="blank_sheet"),
     path("<str:code>/state", state.state_new, name="state_new"),
     path("entry/<int:no>", entry.entry, name="entry"),
     path("entry/<int:no>/correct", correction.correct, name="correct"),

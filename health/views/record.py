@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from health.boards.record import build_record
-from health.forms import InstantForm
+from logbook.forms.days import InstantForm
 from station.access import needs, transmitter_for
 
 

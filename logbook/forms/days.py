@@ -7,7 +7,7 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.forms.fields import DayField
+from logbook.forms.fields import ClockField, DayField
 
 Span = tuple[datetime, datetime]
 
@@ -34,3 +34,14 @@ class DaysForm(forms.Form):
     @property
     def span(self) -> Span:
         return span_of_days(self.cleaned_data["since"], self.cleaned_data["until"])
+
+
+class InstantForm(forms.Form):
+    """A day and a clock time, both UTC."""
+
+    day = DayField(label=gettext_lazy("Day, UTC"))
+    clock = ClockField(label=gettext_lazy("Time, UTC"))
+
+    @property
+    def instant(self) -> datetime:
+        return datetime.combine(self.cleaned_data["day"], self.cleaned_data["clock"], UTC)

@@ -92,6 +92,20 @@ def test_day_sheet_prints_each_sheet_on_one_page_across(
     assert b"/MediaBox [0 0 841" in printed
 
 
+@pytest.mark.need(75)
+def test_blank_sheet_prints_each_sheet_on_one_page_across(
+    open_page: OpenPage, engineer: Person, transmitter: Transmitter
+) -> None:
+    for number in range(60):
+        make_meter(transmitter, f"m{number}", panel_group=f"Group {number // 6}")
+    page = open_page(engineer)
+    page.goto("/log/T1/blank")
+    printed = page.pdf(prefer_css_page_size=True)
+    sheets = page.locator(".blank-sheet").count()
+    assert len(re.findall(rb"/Type\s*/Page[^s]", printed)) == sheets == 4
+    assert b"/MediaBox [0 0 841" in printed
+
+
 def test_sheet_scrolls_sideways_by_keyboard(
     open_page: OpenPage, engineer: Person, row: Round
 ) -> None:

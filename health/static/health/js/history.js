@@ -3,7 +3,7 @@
   "use strict";
   const data = JSON.parse(document.getElementById("history-data").textContent);
   const HOURS_AND_DAYS = [{ dtickrange: [null, 86399999], value: "%H:%M\n%m-%d" }, { dtickrange: [86400000, null], value: "%Y-%m-%d" }];
-  const QUIET = { displayModeBar: false, displaylogo: false, showSendToCloud: false, plotlyServerURL: "", responsive: true };
+  const QUIET = { displayModeBar: false, displaylogo: false, showSendToCloud: false, plotlyServerURL: "" };
   const SYMBOLS = ["circle", "square-open", "diamond", "triangle-up-open", "cross", "x", "star", "hexagon-open"];
   const KIND_SYMBOLS = { flag: "triangle-right", correction: "x", limit: "line-ew-open", instrument: "square", tube: "diamond", trip: "star" };
   const LIMIT_DASH = { alarm: "dash", warning: "dot" };
@@ -55,7 +55,8 @@
     title: { text: title }, gridcolor: token("line-soft"), linecolor: token("line"), zeroline: false, automargin: true,
   });
 
-  const layout = () => ({
+  const layout = (host) => ({
+    width: host.clientWidth, height: host.clientHeight,
     paper_bgcolor: token("surface"), plot_bgcolor: token("surface"),
     font: { color: token("ink"), size: 16, family: getComputedStyle(document.body).fontFamily },
     margin: { l: 10, r: 10, t: 10, b: 10 }, hovermode: "closest",
@@ -63,6 +64,13 @@
   });
 
   const titleOf = (curve) => `${curve.label}, ${curve.unit}`;
+
+  const follow = ({ points: [point] }) => {
+    const curve = data.curves[point.data.yaxis === "y2" ? 1 : 0];
+    const day = new Date(point.x).toISOString().slice(0, 10);
+    const href = point.data.yaxis === "y3" ? point.customdata : `/log/${curve.code}/day/${day}`;
+    if (href) location.assign(href);
+  };
 
   const drawHistory = (host) => {
     const [ours, theirs] = data.curves;
@@ -72,14 +80,16 @@
     const lowest = kinds ? "y3" : (theirs ? "y2" : "y");
     const traces = [...limits(), ...byWave(ours, "y", token("ink")), ...marks()];
     if (theirs) traces.push(...byWave(theirs, "y2", token("action")));
+    const isNew = !host.data;
     const top = { ...axis(titleOf(ours)), domain: [theirs ? half + 0.03 : strip, 1] };
     Plotly.react(host, traces, {
-      ...layout(),
+      ...layout(host),
       xaxis: { ...axis(""), type: "date", tickformatstops: HOURS_AND_DAYS, nticks: Math.max(3, host.clientWidth / 140), anchor: lowest, range: instants(data.span) },
       yaxis: top,
       ...(theirs && { yaxis2: { ...axis(titleOf(theirs)), domain: [strip, half - 0.03] } }),
       ...(kinds && { yaxis3: { ...axis(""), domain: [0, strip - 0.04], type: "category", fixedrange: true } }),
     }, QUIET);
+    if (isNew) host.on("plotly_click", follow);
   };
 
   const drawPairs = (host) => {
@@ -87,25 +97,19 @@
     Plotly.react(host, [{
       x: data.pairs.theirs, y: data.pairs.ours, mode: "markers", text: data.pairs.minutes.map((minute) => new Date(minute * 60000).toISOString().slice(0, 16)),
       marker: { symbol: "circle-open", size: 7, color: token("ink") }, hovertemplate: "%{y} / %{x}<br>%{text}<extra></extra>",
-    }], { ...layout(), xaxis: axis(`${theirs.code} ${titleOf(theirs)}`), yaxis: axis(`${ours.code} ${titleOf(ours)}`) }, QUIET);
+    }], { ...layout(host), xaxis: axis(`${theirs.code} ${titleOf(theirs)}`), yaxis: axis(`${ours.code} ${titleOf(ours)}`) }, QUIET);
   };
 
   const chart = document.getElementById("history-chart");
   const pairs = document.getElementById("pair-chart");
 
-  const follow = ({ points: [point] }) => {
-    const curve = data.curves[point.data.yaxis === "y2" ? 1 : 0];
-    const day = new Date(point.x).toISOString().slice(0, 10);
-    const href = point.data.yaxis === "y3" ? point.customdata : `/log/${curve.code}/day/${day}`;
-    if (href) location.assign(href);
-  };
-
   const draw = () => {
     if (chart) drawHistory(chart);
-    if (pairs && data.pairs) drawPairs(pairs);
+    if (pairs) drawPairs(pairs);
   };
 
-  draw();
-  if (chart) chart.on("plotly_click", follow);
+  // At first, when the window changes, when the light does, and when a page is made for print.
+  const sizes = new ResizeObserver(draw);
+  [chart, pairs].filter(Boolean).forEach((host) => sizes.observe(host));
   for (const query of ["(prefers-color-scheme: dark)", "print"]) matchMedia(query).addEventListener("change", draw);
 })();
