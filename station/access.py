@@ -20,6 +20,7 @@ RIGHTS: dict[str, frozenset[str]] = {
     "correct": frozenset({"shift", "engineer"}),
     "limits": frozenset({"engineer"}),
     "sign": frozenset({"engineer"}),
+    "schedule": frozenset({"engineer"}),
     "tubes": frozenset({"planner", "engineer"}),
     "move_tubes": frozenset({"shift", "engineer", "planner"}),
 }

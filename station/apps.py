@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 class StationConfig(AppConfig):
     name = "station"
     verbose_name = _("station")
+    navigation = (("schedule", _("Schedule")),)
 
     def ready(self) -> None:
         post_migrate.connect(make_roles, sender=self)

@@ -81,6 +81,8 @@ LOOKS = {
     "closed": Look("tick", _("closed")),
     "due": Look("clock", _("due"), "action"),
     "overdue": Look("clock", _("overdue"), "abnormal"),
+    "expired": Look("cross", _("expired"), "danger"),
+    "expiring": Look("clock", _("expires soon"), "abnormal"),
     "order-now": Look("hand", _("order one now"), "action"),
     "ready": Look("tick", _("ready"), "normal"),
     "not-ready": Look("cross", _("not ready"), "abnormal"),

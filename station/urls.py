@@ -5,7 +5,7 @@ from django.conf import settings
 from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 
-from station import views
+from station import schedule_views, views
 from station.access import needs
 from station.admin import site
 
@@ -19,6 +19,8 @@ urlpatterns = [
     path("start", views.start, name="start"),
     path("sign-out", LogoutView.as_view(), name="sign_out"),
     path("password", needs("read")(views.OwnPassword.as_view()), name="password"),
+    path("schedule", schedule_views.schedule, name="schedule"),
+    path("schedule/new", schedule_views.schedule_new, name="schedule_new"),
     path("", views.home, name="home"),
     path("log/", include("logbook.urls")),
     path("admin/", site.urls),

@@ -20,6 +20,8 @@ OUTSIDE = ("outsider", "without_role", "retired")
 # Route -> who may open it. A new page is written in here, or the test names it.
 PAGES: dict[str, tuple[str, ...]] = {
     "password": EVERYBODY,
+    "schedule": EVERYBODY,
+    "schedule/new": ("engineer",),
     "hall": EVERYBODY,
     "week": EVERYBODY,
     "week/<str:day>": EVERYBODY,

@@ -14,6 +14,7 @@ from station.admin.base import OwnAdmin, OwnFilter, OwnForm, OwnInline, OwnStati
 from station.admin.site import site
 from station.models import (
     Antenna,
+    Authorisation,
     CoilSet,
     Meter,
     Normal,
@@ -81,6 +82,12 @@ class StageAdmin(OwnAdmin):
 @admin.register(TubeType, site=site)
 class TubeTypeAdmin(OwnAdmin):
     list_display = ("code", "name", "filament_voltage_v", "rated_life_h", "lead_time_days")
+
+
+@admin.register(Authorisation, site=site)
+class AuthorisationAdmin(OwnAdmin):
+    list_display = ("transmitter", "low_khz", "high_khz", "most_power_kw", "valid_until")
+    list_filter = OF_TRANSMITTER
 
 
 @admin.register(Tube, site=site)

@@ -5,6 +5,7 @@ from station.models.commissioned import Commissioned
 from station.models.limit import Limit, Normal, Priority
 from station.models.meter import Instrument, Meter
 from station.models.person import Person
+from station.models.schedule import Authorisation, ScheduleLine, ScheduleVersion
 from station.models.transmitter import (
     PowerLevel,
     RoundInterval,
@@ -19,6 +20,7 @@ from station.models.tube import Tube
 
 __all__ = [
     "Antenna",
+    "Authorisation",
     "CoilSet",
     "Commissioned",
     "Instrument",
@@ -29,6 +31,8 @@ __all__ = [
     "PowerLevel",
     "Priority",
     "RoundInterval",
+    "ScheduleLine",
+    "ScheduleVersion",
     "Socket",
     "Stage",
     "Station",

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import template
 
+from station.models.schedule import clock
 from station.statuses import look_of
 
 register = template.Library()
@@ -42,3 +43,8 @@ def clock_text(instant: datetime, zone: tzinfo) -> str:
     """Local clock time with label and offset, which tell the two halves of a repeated hour."""
     local = instant.astimezone(zone)
     return f"{local:%H:%M %Z} ({local:%z})"
+
+
+@register.filter
+def schedule_clock(minutes: int) -> str:
+    return clock(minutes)

@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _
 from fixtures.generator import history
 from fixtures.load import Loaded, load
 from fixtures.people import SignIn, make_people
+from fixtures.published import publish
 from health.assess import assess
 from logbook import port
 from logbook.models import Entry
@@ -95,6 +96,7 @@ def write_history(
     start = (until - timedelta(days=days)).date()
     made = history(seed, start, days + 1)
     crew, sign_ins = make_people(station)
+    publish(station, datetime(start.year, start.month, start.day, tzinfo=UTC), now, crew.engineer)
     with ProgressBar(_("writing")) as bar:
         return sign_ins, load(made, station, crew, until, seed=seed, progress=bar)
 
