@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from health.views import flags, hall, history, record, tubes, week
+from health.views import availability, flags, hall, history, record, tubes, week
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),
     path("week", week.this_week, name="this_week"),
     path("week/<str:day>", week.week, name="week"),
+    path("availability", availability.this_month, name="this_month"),
+    path("availability/<str:month>", availability.availability, name="availability"),
     path("flags", flags.flags, name="flags"),
     path("record/<str:code>", record.record, name="record"),
     path("history/<str:code>/<str:meter>", history.history, name="history"),

@@ -8,7 +8,7 @@ from logbook import triggers
 class LogbookConfig(AppConfig):
     name = "logbook"
     verbose_name = _("log")
-    navigation = (("transmitters", _("Rounds")),)
+    navigation = (("transmitters", _("Rounds")), ("interruptions", _("Interruptions")))
 
     def ready(self) -> None:
         pre_migrate.connect(triggers.lift_before_migrate, sender=self)

@@ -5,7 +5,8 @@ log's back no longer gives the digest that was written.
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import Protocol
+from datetime import datetime
+from typing import Any, Protocol
 
 from django.core.exceptions import ObjectDoesNotExist
 
@@ -23,6 +24,7 @@ from logbook.models import (
     TubeMove,
 )
 from logbook.models.correction import Scope
+from logbook.models.entry import EntryChild
 from logbook.models.meter_change import FACTS
 from station.models import Meter, Socket, Station
 
@@ -144,6 +146,17 @@ def meter_body(row: MeterChange) -> Body:
     }
 
 
+def plain_body(row: EntryChild) -> Body:
+    """What a kind says whose body is just its columns: entries by number, instants in UTC."""
+    return {name: plain_value(getattr(row, name)) for name in row.said}
+
+
+def plain_value(value: Any) -> Any:
+    if isinstance(value, Entry):
+        return value.no
+    return utc_text(value) if isinstance(value, datetime) else value
+
+
 def stored_round(entry: Entry) -> Body:
     readings = [r for r in entry.round.readings.all() if r.brought_by_id is None]
     return round_body(entry.round, readings)
@@ -163,6 +176,8 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.FLAG: lambda entry: flag_body(entry.flagaction),
     Kind.TUBE: lambda entry: tube_body(entry.tubemove),
     Kind.METER: lambda entry: meter_body(entry.meterchange),
+    Kind.INTERRUPTION: lambda entry: plain_body(entry.interruption),
+    Kind.RESTORED: lambda entry: plain_body(entry.restoration),
 }
 
 
@@ -176,6 +191,7 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .select_related("statechange__antenna", "statechange__coil_set", "flagaction__meter")
         .select_related("tubemove__tube", "tubemove__from_socket__stage__transmitter")
         .select_related("tubemove__to_socket__stage__transmitter", "meterchange__meter")
+        .select_related("interruption__part_of", "restoration__of")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):

@@ -24,6 +24,12 @@ OF_TUBES_AND_METERS = (
     "meterchange__meter",
 )
 
+# What stands on a day's sheet between its rounds.
+HAPPENINGS = (
+    *(Kind.STATE, Kind.REMARK, Kind.TUBE, Kind.METER),
+    *(Kind.INTERRUPTION, Kind.RESTORED),
+)
+
 
 def intervals_asked(transmitters: Sequence[Transmitter]) -> dict[int, dict[str, int]]:
     """Minutes between rounds by state of each transmitter; a state not there asks for none."""
@@ -96,12 +102,12 @@ def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetim
     return list(
         Entry.objects.filter(
             transmitter=transmitter,
-            kind__in=(Kind.STATE, Kind.REMARK, Kind.TUBE, Kind.METER),
+            kind__in=HAPPENINGS,
             observed_at__gte=since,
             observed_at__lt=until,
         )
         .select_related("statechange__antenna", "statechange__coil_set", "remark__about")
-        .select_related(*OF_TUBES_AND_METERS)
+        .select_related("interruption__part_of", "restoration__of", *OF_TUBES_AND_METERS)
         .order_by("observed_at", "no")
     )
 
@@ -135,6 +141,8 @@ def whole_entries() -> QuerySet[Entry]:
         "correction__of",
         "remark__about",
         "flagaction__meter",
+        "interruption__part_of",
+        "restoration__of",
         *OF_TUBES_AND_METERS,
     )
 

@@ -8,6 +8,7 @@ from logbook.views import (
     day_sheet,
     entry,
     export,
+    interruption,
     meter,
     remark,
     state,
@@ -18,6 +19,9 @@ from logbook.views import round as round_page
 urlpatterns = [
     path("", round_page.transmitters, name="transmitters"),
     path("export", export.export, name="export"),
+    path("interruptions", interruption.interruptions, name="interruptions"),
+    path("interruption", interruption.interruption_new, name="interruption_new"),
+    path("interruption/<int:loss>/restored", interruption.restored, name="restored"),
     path("tube-move", tube.tube_move, name="tube_move"),
     path("tube-new", tube.tube_new, name="tube_new"),
     path("tube/<str:serial>", tube.tube, name="tube"),

@@ -3,8 +3,19 @@
 from collections.abc import Callable, Iterable
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from logbook.models import Correction, Entry, FlagAction, Kind, MeterChange, StateChange, TubeMove
+from logbook.models import (
+    Correction,
+    Entry,
+    FlagAction,
+    Interruption,
+    Kind,
+    MeterChange,
+    Restoration,
+    StateChange,
+    TubeMove,
+)
 from logbook.models.correction import Scope
 
 DIGEST_SHOWN = 16
@@ -91,6 +102,37 @@ def meter_change_words(change: MeterChange) -> str:
     return listed([words, *(part % facts for part in parts), *filter(None, [change.note])])
 
 
+def interruption_words(row: Interruption) -> str:
+    """'Interrupted: HT supply (own equipment or people); first indicator: overcurrent V1'."""
+    facts = {"cause": row.get_cause_display(), "source": row.get_loss_source_display()}
+    if row.power_kw is None:
+        begin = _("Interrupted: %(cause)s (%(source)s)") % facts
+    else:
+        facts["kw"] = row.power_kw
+        begin = _("Reduced to %(kw)g kW: %(cause)s (%(source)s)") % facts
+    parts = [begin, row.equipment]
+    if row.first_indicator:
+        parts.append(_("first indicator: %s") % row.first_indicator)
+    parts.append(row.indicators)
+    if row.recycles:
+        words = ngettext("%(n)s recycle", "%(n)s recycles", row.recycles)
+        parts.append(words % {"n": row.recycles})
+    if row.is_locked_out:
+        parts.append(_("locked out"))
+    if row.agreed_end:
+        parts.append(_("planned, agreed to end at %s UTC") % f"{row.agreed_end:%Y-%m-%d %H:%M}")
+    if row.part_of:
+        parts.append(_("part of the event of entry %s") % row.part_of.no)
+    return "; ".join(part for part in [*parts, row.note] if part)
+
+
+def restoration_words(row: Restoration) -> str:
+    parts = [_("Interruption of entry %s is over") % row.of.no, row.found, row.mode, row.mechanism]
+    if row.repair_min is not None:
+        parts.append(_("active repair %s min") % row.repair_min)
+    return "; ".join(part for part in parts if part)
+
+
 def listed(words: Iterable[str]) -> str:
     return _(", ").join(words)
 
@@ -107,4 +149,6 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.CORRECTION: lambda entry: correction_words(entry.correction),
     Kind.TUBE: lambda entry: tube_move_words(entry.tubemove),
     Kind.METER: lambda entry: meter_change_words(entry.meterchange),
+    Kind.INTERRUPTION: lambda entry: interruption_words(entry.interruption),
+    Kind.RESTORED: lambda entry: restoration_words(entry.restoration),
 }

@@ -127,7 +127,7 @@ def scheduled(versions: Sequence[Version], since: datetime, until: datetime) -> 
     """The same by versions: at each instant the one that was in force then, before the first
     none. A broadcast that a new version cuts stands as two that meet."""
     ordered = sorted(versions, key=lambda version: version.effective_from)
-    ends = [*(version.effective_from for version in ordered[1:]), until]
+    ends = [*(version.effective_from for version in ordered[1:]), until][: len(ordered)]
     found: list[Broadcast] = []
     for version, end in zip(ordered, ends, strict=True):
         begin, last = max(version.effective_from, since), min(end, until)

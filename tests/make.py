@@ -5,8 +5,9 @@ from typing import Any
 
 import pytest
 
-from logbook.models import Round, StateChange
+from logbook.models import Entry, Round, StateChange
 from logbook.reading_text import Scale, TypedReading, read_typed
+from logbook.services.interruptions import InterruptionDraft, record_interruption
 from logbook.services.rounds import RoundDraft, record_round
 from logbook.services.states import StateDraft, record_state
 from station.models import (
@@ -161,6 +162,14 @@ def make_state(by: Person, transmitter: Transmitter, **over: Any) -> StateChange
     return record_state(draft, by=by, at=at)
 
 
+def make_interruption(by: Person, *transmitters: Transmitter, **over: Any) -> Entry:
+    """The station's own, of unknown cause, ten minutes past the usual slot."""
+    begin = over.pop("begin", SLOT + timedelta(minutes=10))
+    at = over.pop("at", begin + timedelta(minutes=1))
+    facts = {"loss_source": "own", "cause": "unknown", **over}
+    return record_interruption(InterruptionDraft(transmitters, begin, facts), by=by, at=at)[0]
+
+
 def make_tube(transmitter: Transmitter, serial: str, code: str = "F200", **over: Any) -> Tube:
     """A tube of a type of 11 000 h, on the shelf since 2025."""
     station = transmitter.station
@@ -226,10 +235,13 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
     entry = make_round(engineer, transmitter, {meter.code: "15"}).entry
     make_tube(transmitter, "A-1")
     make_sockets(transmitter)
+    loss = make_interruption(engineer, transmitter)
     good = {
+        "loss": str(loss.no),
         "code": transmitter.code,
         "no": str(entry.no),
         "day": f"{SLOT:%Y-%m-%d}",
+        "month": f"{SLOT:%Y-%m}",
         "meter": meter.code,
         "serial": "A-1",
         "rule": "limit-high",

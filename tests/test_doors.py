@@ -25,6 +25,8 @@ PAGES: dict[str, tuple[str, ...]] = {
     "hall": EVERYBODY,
     "week": EVERYBODY,
     "week/<str:day>": EVERYBODY,
+    "availability": EVERYBODY,
+    "availability/<str:month>": EVERYBODY,
     "flags": EVERYBODY,
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
     "record/<str:code>": EVERYBODY,
@@ -32,6 +34,9 @@ PAGES: dict[str, tuple[str, ...]] = {
     "tubes": EVERYBODY,
     "log/": EVERYBODY,
     "log/export": EVERYBODY,
+    "log/interruptions": EVERYBODY,
+    "log/interruption": WRITERS,
+    "log/interruption/<int:loss>/restored": WRITERS,
     "log/tube-move": MOVERS,
     "log/tube-new": PLANNERS,
     "log/tube/<str:serial>": EVERYBODY,
@@ -54,7 +59,8 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/<str:code>/day/<str:day>": EVERYBODY,
 }
 OPEN = {"alive", "start", "sign-in", "sign-out", ""}  # '' leads on to the hall
-OF_A_ROW = [route for route in PAGES if "<" in route and route != "week/<str:day>"]
+OF_A_SPAN = {"week/<str:day>", "availability/<str:month>"}
+OF_A_ROW = [route for route in PAGES if "<" in route and route not in OF_A_SPAN]
 
 
 @pytest.fixture

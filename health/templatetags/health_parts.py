@@ -21,3 +21,15 @@ def chart_of(row: WeekRow, panel: Panel) -> str:
 @register.filter
 def by_day(panel: Panel, days: Sequence[date]) -> list[tuple[str, list[DayFigures]]]:
     return daily(panel, days)
+
+
+@register.filter
+def percent(share: float) -> str:
+    return f"{100 * share:.3f} %"
+
+
+@register.filter
+def duration(seconds: float) -> str:
+    """'17:30:05', hours that may pass a day."""
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes // 60}:{minutes % 60:02d}:{rest:02d}"

@@ -3,6 +3,7 @@
 from logbook.models.correction import Correction
 from logbook.models.entry import Entry, Kind, LogRow, Source
 from logbook.models.flag_action import FlagAction, FlagVerb
+from logbook.models.interruption import Interruption, LossCause, LossSource, Restoration
 from logbook.models.meter_change import MeterChange
 from logbook.models.remark import Remark
 from logbook.models.round import Reading, ReadingCode, Round, RoundKind
@@ -14,13 +15,17 @@ __all__ = [
     "Entry",
     "FlagAction",
     "FlagVerb",
+    "Interruption",
     "Kind",
     "LogRow",
+    "LossCause",
+    "LossSource",
     "MeterChange",
     "Reading",
     "ReadingCode",
     "Remark",
     "RemovalReason",
+    "Restoration",
     "Round",
     "RoundKind",
     "Source",

@@ -16,6 +16,8 @@ class Kind(models.TextChoices):
     FLAG = "flag", _("action about a flag")
     TUBE = "tube", _("move of a tube")
     METER = "meter", _("change of an instrument")
+    INTERRUPTION = "interruption", _("interruption")
+    RESTORED = "restored", _("end of an interruption")
 
 
 class Source(models.TextChoices):
@@ -90,7 +92,12 @@ class Entry(LogRow):
 
 
 class EntryChild(LogRow):
-    """The one-to-one row that holds what an entry of one kind says."""
+    """The one-to-one row that holds what an entry of one kind says.
+
+    ``said`` names the columns of a kind whose body is just its columns.
+    """
+
+    said: tuple[str, ...] = ()
 
     entry = models.OneToOneField(Entry, models.PROTECT, primary_key=True, related_name="%(class)s")
     station = models.ForeignKey(Station, models.PROTECT, related_name="+", db_index=False)

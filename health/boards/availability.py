@@ -1,0 +1,155 @@
+"""What was scheduled, lost and degraded in a month, by transmitter and for the service."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from health.statistics.availability import Reliability, Span, Sum, common, reliability, sum_up
+from health.statistics.availability import seconds as length
+from logbook.interruptions import Loss, losses
+from logbook.models import LossCause, LossSource
+from logbook.slots import FIRST_YEAR, LAST_YEAR
+from station.models import Station, Transmitter
+from station.schedules import broadcasts_of
+
+MONTH = re.compile(r"(\d{4})-(0[1-9]|1[0-2])", re.ASCII)
+RECYCLE_S = 5.0
+CONFIDENCE = 0.90
+HOUR_S = 3600.0
+
+
+@dataclass(frozen=True)
+class CauseLine:
+    """Lost seconds of the schedule by one cause; two causes at once both count here."""
+
+    source: str
+    cause: str
+    lost_s: float
+    count: int
+
+
+@dataclass(frozen=True)
+class AvailabilityLine:
+    """``of_transmitter`` leaves the programme feed out; ``of_service`` counts it."""
+
+    transmitter: Transmitter
+    of_transmitter: Sum
+    of_service: Sum
+    causes: tuple[CauseLine, ...]
+    recycles: int
+    reliability: Reliability | None
+
+
+@dataclass(frozen=True)
+class AvailabilityBoard:
+    since: datetime
+    until: datetime
+    lines: tuple[AvailabilityLine, ...]
+    has_schedule: bool
+
+
+def parsed_month(text: str) -> tuple[datetime, datetime] | None:
+    """The span of a month written as 2026-03, None for what is none in which a log was kept."""
+    match = MONTH.fullmatch(text)
+    if not match or not FIRST_YEAR <= int(match[1]) <= LAST_YEAR:
+        return None
+    return month_span(int(match[1]), int(match[2]))
+
+
+def month_span(year: int, month: int) -> tuple[datetime, datetime]:
+    begin = datetime(year, month, 1, tzinfo=UTC)
+    return begin, datetime(year + month // 12, month % 12 + 1, 1, tzinfo=UTC)
+
+
+def build_availability(
+    station: Station, since: datetime, until: datetime, now: datetime
+) -> AvailabilityBoard:
+    """The span up to now; what is still open counts to its end or to now."""
+    last = min(until, now)
+    planned: dict[int, list[Span]] = {}
+    for one in broadcasts_of(station, since, last) if since < last else ():
+        planned.setdefault(one.line.transmitter_id, []).append(span(one.begin, one.end))
+    found = losses(station, since, last)
+    lines = [
+        availability_line(
+            transmitter,
+            planned.get(transmitter.pk, []),
+            [loss for loss in found if loss.entry.transmitter_id == transmitter.pk],
+            last,
+        )
+        for transmitter in Transmitter.objects.filter(station=station)
+    ]
+    return AvailabilityBoard(since, until, tuple(lines), any(planned.values()))
+
+
+def span(begin: datetime, end: datetime) -> Span:
+    return begin.timestamp(), end.timestamp()
+
+
+def span_of(loss: Loss, last: datetime) -> Span:
+    return span(loss.begin, loss.end or max(last, loss.begin))
+
+
+def agreed_of(loss: Loss, last: datetime) -> Span:
+    """The agreed part of planned work: past its agreed end it is lost like any other."""
+    begin, end = span_of(loss, last)
+    return begin, min(end, max(begin, loss.interruption.agreed_end.timestamp()))
+
+
+def availability_line(
+    transmitter: Transmitter, scheduled: Sequence[Span], found: Sequence[Loss], last: datetime
+) -> AvailabilityLine:
+    whole = [loss for loss in found if loss.interruption.power_kw is None]
+    reduced = [span_of(loss, last) for loss in found if loss.interruption.power_kw is not None]
+    agreed = [agreed_of(loss, last) for loss in whole if loss.interruption.agreed_end]
+    lasting = [loss for loss in whole if not is_recycle(loss)]
+    own = [loss for loss in lasting if loss.interruption.loss_source != LossSource.FEED]
+    spans = [span_of(loss, last) for loss in own]
+    return AvailabilityLine(
+        transmitter=transmitter,
+        of_transmitter=sum_up(scheduled, spans, reduced, agreed),
+        of_service=sum_up(scheduled, [span_of(loss, last) for loss in lasting], reduced, agreed),
+        causes=tuple(by_cause(lasting, scheduled, last)),
+        recycles=sum(loss.interruption.recycles for loss in found) + len(whole) - len(lasting),
+        reliability=reliability_of(scheduled, own, last),
+    )
+
+
+def is_recycle(loss: Loss) -> bool:
+    """Shorter than five seconds: counted, and no interruption."""
+    return loss.length is not None and loss.length.total_seconds() < RECYCLE_S
+
+
+def by_cause(found: Iterable[Loss], scheduled: Sequence[Span], last: datetime) -> list[CauseLine]:
+    """The greatest loss first."""
+    groups: dict[tuple[str, str], list[Loss]] = {}
+    for loss in found:
+        key = (loss.interruption.loss_source, loss.interruption.cause)
+        groups.setdefault(key, []).append(loss)
+    lines = [
+        CauseLine(
+            source=str(LossSource(source).label),
+            cause=str(LossCause(cause).label),
+            lost_s=length(common(scheduled, [span_of(loss, last) for loss in group])),
+            count=len(group),
+        )
+        for (source, cause), group in groups.items()
+    ]
+    return sorted(lines, key=lambda line: (-line.lost_s, line.cause))
+
+
+def reliability_of(
+    scheduled: Sequence[Span], own: Sequence[Loss], last: datetime
+) -> Reliability | None:
+    """Failures of the station's own that cost scheduled time; planned work is none."""
+    failures = [
+        span_of(loss, last)
+        for loss in own
+        if loss.interruption.agreed_end is None
+        and loss.interruption.loss_source == LossSource.OWN
+        and common(scheduled, [span_of(loss, last)])
+    ]
+    down_h = length(common(scheduled, failures)) / HOUR_S
+    hours_up = length(scheduled) / HOUR_S - down_h
+    return reliability(hours_up, len(failures), down_h, CONFIDENCE) if hours_up > 0 else None
