@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from health.views import availability, flags, hall, history, record, tubes, week
+from health.views import availability, flags, hall, history, record, transmissions, tubes, week
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("flags", flags.flags, name="flags"),
     path("record/<str:code>", record.record, name="record"),
     path("history/<str:code>/<str:meter>", history.history, name="history"),
+    path("transmissions", transmissions.today, name="transmissions_today"),
+    path("transmissions/<str:day>", transmissions.transmissions, name="transmissions"),
     path("tubes", tubes.tubes, name="tubes"),
     path("flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>", flags.flag, name="flag"),
 ]

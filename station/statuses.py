@@ -78,6 +78,7 @@ LOOKS = {
     "chattering": Look("again", _("chattering"), "abnormal"),
     "recomputed": Look("again", _("recomputed: no longer raised")),
     "shelved": Look("clock", _("shelved")),
+    "explained": Look("tick", _("explained")),
     "closed": Look("tick", _("closed")),
     "due": Look("clock", _("due"), "action"),
     "overdue": Look("clock", _("overdue"), "abnormal"),

@@ -31,6 +31,8 @@ PAGES: dict[str, tuple[str, ...]] = {
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
     "record/<str:code>": EVERYBODY,
     "history/<str:code>/<str:meter>": EVERYBODY,
+    "transmissions": EVERYBODY,
+    "transmissions/<str:day>": EVERYBODY,
     "tubes": EVERYBODY,
     "log/": EVERYBODY,
     "log/export": EVERYBODY,
@@ -59,7 +61,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/<str:code>/day/<str:day>": EVERYBODY,
 }
 OPEN = {"alive", "start", "sign-in", "sign-out", ""}  # '' leads on to the hall
-OF_A_SPAN = {"week/<str:day>", "availability/<str:month>"}
+OF_A_SPAN = {"week/<str:day>", "availability/<str:month>", "transmissions/<str:day>"}
 OF_A_ROW = [route for route in PAGES if "<" in route and route not in OF_A_SPAN]
 
 

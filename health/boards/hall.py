@@ -18,9 +18,12 @@ from logbook.models import Reading, Round
 from logbook.point_words import PointWords, point_words
 from logbook.points import point_at
 from logbook.queries import intervals_asked, last_readings, last_rounds, slots_taken
-from logbook.times import minute_of
+from logbook.times import MINUTE, minute_of
+from station.broadcasts import Broadcast
 from station.models import Meter, Station, Transmitter
+from station.schedules import next_starts
 
+STARTS_SHOWN = timedelta(hours=36)
 LOOK_BACK = timedelta(days=1)
 FLAGS_SHOWN = 5
 
@@ -49,6 +52,8 @@ class TransmitterNow:
     due: Due
     pending: int
     is_known: bool
+    next_start: Broadcast | None
+    minutes_to_start: int
 
     @property
     def flags_shown(self) -> tuple[Flag, ...]:
@@ -75,6 +80,7 @@ def build_hall(station: Station, now: datetime) -> Hall:
     dues = due_of_all(transmitters, standing, now)
     flags = flags_of_all(transmitters)
     pending = pending_of_all(transmitters)
+    starts = first_starts(station, transmitters, now)
     return Hall(
         made_at=now,
         transmitters=tuple(
@@ -88,10 +94,24 @@ def build_hall(station: Station, now: datetime) -> Hall:
                 flags=tuple(flags[one.pk]),
                 due=dues[one.pk],
                 pending=pending.get(one.pk, 0),
+                next_start=starts[one.pk],
+                minutes_to_start=minutes_to(starts[one.pk], now),
             )
             for one in transmitters
         ),
     )
+
+
+def first_starts(
+    station: Station, transmitters: Sequence[Transmitter], now: datetime
+) -> dict[int, Broadcast | None]:
+    """The next broadcast of each transmitter that begins within a day and a half."""
+    starts = next_starts(transmitters, station, now, now + STARTS_SHOWN)
+    return {key: found[0] if found else None for key, found in starts.items()}
+
+
+def minutes_to(start: Broadcast | None, now: datetime) -> int:
+    return 0 if start is None else int((start.begin - now) // MINUTE)
 
 
 def has_changed_since(standing: pd.DataFrame, row: Round | None, now: datetime) -> bool:
