@@ -8,7 +8,11 @@ from logbook import triggers
 class LogbookConfig(AppConfig):
     name = "logbook"
     verbose_name = _("log")
-    navigation = (("transmitters", _("Rounds")), ("interruptions", _("Interruptions")))
+    navigation = (
+        ("transmitters", _("Rounds")),
+        ("interruptions", _("Interruptions")),
+        ("permits", _("Permits")),
+    )
 
     def ready(self) -> None:
         pre_migrate.connect(triggers.lift_before_migrate, sender=self)

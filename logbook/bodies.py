@@ -178,6 +178,8 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.METER: lambda entry: meter_body(entry.meterchange),
     Kind.INTERRUPTION: lambda entry: plain_body(entry.interruption),
     Kind.RESTORED: lambda entry: plain_body(entry.restoration),
+    Kind.PERMIT: lambda entry: plain_body(entry.permit),
+    Kind.RETURNED: lambda entry: plain_body(entry.permitreturn),
 }
 
 
@@ -191,7 +193,7 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .select_related("statechange__antenna", "statechange__coil_set", "flagaction__meter")
         .select_related("tubemove__tube", "tubemove__from_socket__stage__transmitter")
         .select_related("tubemove__to_socket__stage__transmitter", "meterchange__meter")
-        .select_related("interruption__part_of", "restoration__of")
+        .select_related("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):

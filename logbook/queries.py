@@ -24,10 +24,11 @@ OF_TUBES_AND_METERS = (
     "meterchange__meter",
 )
 
+OF_PLAIN_KINDS = ("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (
     *(Kind.STATE, Kind.REMARK, Kind.TUBE, Kind.METER),
-    *(Kind.INTERRUPTION, Kind.RESTORED),
+    *(Kind.INTERRUPTION, Kind.RESTORED, Kind.PERMIT, Kind.RETURNED),
 )
 
 
@@ -107,7 +108,7 @@ def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetim
             observed_at__lt=until,
         )
         .select_related("statechange__antenna", "statechange__coil_set", "remark__about")
-        .select_related("interruption__part_of", "restoration__of", *OF_TUBES_AND_METERS)
+        .select_related(*OF_PLAIN_KINDS, *OF_TUBES_AND_METERS)
         .order_by("observed_at", "no")
     )
 
@@ -141,8 +142,7 @@ def whole_entries() -> QuerySet[Entry]:
         "correction__of",
         "remark__about",
         "flagaction__meter",
-        "interruption__part_of",
-        "restoration__of",
+        *OF_PLAIN_KINDS,
         *OF_TUBES_AND_METERS,
     )
 

@@ -12,6 +12,8 @@ from logbook.models import (
     Interruption,
     Kind,
     MeterChange,
+    Permit,
+    PermitReturn,
     Restoration,
     StateChange,
     TubeMove,
@@ -133,6 +135,25 @@ def restoration_words(row: Restoration) -> str:
     return "; ".join(part for part in parts if part)
 
 
+def permit_words(row: Permit) -> str:
+    """'Permit 12 to R. Ekstam, authorised by S. Falkner, 2 earth sticks out: hose changed'."""
+    facts = {"number": row.number, "holder": row.holder, "by": row.authorised_by}
+    facts |= {"earths": row.earths, "work": row.work}
+    return (
+        _(
+            "Permit %(number)s to %(holder)s, authorised by %(by)s, %(earths)s earth sticks out: "
+            "%(work)s"
+        )
+        % facts
+    )
+
+
+def return_words(row: PermitReturn) -> str:
+    facts = {"no": row.of.no, "earths": row.earths_back, "by": row.seen_by}
+    said = _("Permit of entry %(no)s returned, %(earths)s earth sticks back, seen by %(by)s")
+    return _(": ").join(part for part in (said % facts, row.note) if part)
+
+
 def listed(words: Iterable[str]) -> str:
     return _(", ").join(words)
 
@@ -151,4 +172,6 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.METER: lambda entry: meter_change_words(entry.meterchange),
     Kind.INTERRUPTION: lambda entry: interruption_words(entry.interruption),
     Kind.RESTORED: lambda entry: restoration_words(entry.restoration),
+    Kind.PERMIT: lambda entry: permit_words(entry.permit),
+    Kind.RETURNED: lambda entry: return_words(entry.permitreturn),
 }

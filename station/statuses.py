@@ -79,6 +79,8 @@ LOOKS = {
     "recomputed": Look("again", _("recomputed: no longer raised")),
     "shelved": Look("clock", _("shelved")),
     "explained": Look("tick", _("explained")),
+    "permit-out": Look("lock", _("permit out"), "abnormal"),
+    "permit-and-ht": Look("lock", _("HT on with a permit out"), "danger", is_filled=True),
     "closed": Look("tick", _("closed")),
     "due": Look("clock", _("due"), "action"),
     "overdue": Look("clock", _("overdue"), "abnormal"),

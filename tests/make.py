@@ -8,6 +8,7 @@ import pytest
 from logbook.models import Entry, Round, StateChange
 from logbook.reading_text import Scale, TypedReading, read_typed
 from logbook.services.interruptions import InterruptionDraft, record_interruption
+from logbook.services.permits import record_permit
 from logbook.services.rounds import RoundDraft, record_round
 from logbook.services.states import StateDraft, record_state
 from station.models import (
@@ -170,6 +171,15 @@ def make_interruption(by: Person, *transmitters: Transmitter, **over: Any) -> En
     return record_interruption(InterruptionDraft(transmitters, begin, facts), by=by, at=at)[0]
 
 
+def make_permit(by: Person, transmitter: Transmitter, **over: Any) -> Entry:
+    """Number 12, one earth stick out, twenty minutes past the usual slot."""
+    observed_at = over.pop("observed_at", SLOT + timedelta(minutes=20))
+    at = over.pop("at", observed_at + timedelta(minutes=1))
+    facts = {"number": "12", "holder": "R. Ekstam", "authorised_by": "S. Falkner", "earths": 1}
+    facts |= {"work": "hose changed", **over}
+    return record_permit(transmitter, facts, observed_at=observed_at, by=by, at=at)
+
+
 def make_tube(transmitter: Transmitter, serial: str, code: str = "F200", **over: Any) -> Tube:
     """A tube of a type of 11 000 h, on the shelf since 2025."""
     station = transmitter.station
@@ -236,7 +246,9 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
     make_tube(transmitter, "A-1")
     make_sockets(transmitter)
     loss = make_interruption(engineer, transmitter)
+    permit = make_permit(engineer, transmitter)
     good = {
+        "permit": str(permit.no),
         "loss": str(loss.no),
         "code": transmitter.code,
         "no": str(entry.no),

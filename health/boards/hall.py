@@ -14,7 +14,8 @@ from health.pending import pending_of_all
 from health.words import flag_words
 from logbook.due import Due, rounds_due
 from logbook.frames import standing_points_of_all
-from logbook.models import Reading, Round
+from logbook.models import Permit, Reading, Round
+from logbook.permits import open_permits
 from logbook.point_words import PointWords, point_words
 from logbook.points import point_at
 from logbook.queries import intervals_asked, last_readings, last_rounds, slots_taken
@@ -22,6 +23,7 @@ from logbook.times import MINUTE, minute_of
 from station.broadcasts import Broadcast
 from station.models import Meter, Station, Transmitter
 from station.schedules import next_starts
+from station.states import HT_UP
 
 STARTS_SHOWN = timedelta(hours=36)
 LOOK_BACK = timedelta(days=1)
@@ -54,6 +56,8 @@ class TransmitterNow:
     is_known: bool
     next_start: Broadcast | None
     minutes_to_start: int
+    permits: tuple[Permit, ...]
+    is_ht_up: bool
 
     @property
     def flags_shown(self) -> tuple[Flag, ...]:
@@ -80,6 +84,7 @@ def build_hall(station: Station, now: datetime) -> Hall:
     dues = due_of_all(transmitters, standing, now)
     flags = flags_of_all(transmitters)
     pending = pending_of_all(transmitters)
+    permits = list(open_permits(station))
     starts = first_starts(station, transmitters, now)
     return Hall(
         made_at=now,
@@ -96,6 +101,8 @@ def build_hall(station: Station, now: datetime) -> Hall:
                 pending=pending.get(one.pk, 0),
                 next_start=starts[one.pk],
                 minutes_to_start=minutes_to(starts[one.pk], now),
+                permits=tuple(p for p in permits if p.entry.transmitter_id == one.pk),
+                is_ht_up=points[one.pk].state in HT_UP,
             )
             for one in transmitters
         ),

@@ -1,7 +1,7 @@
 """The form of a change of state, wave, antenna, coil set or power; blank means unchanged."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import Any
 
@@ -20,6 +20,7 @@ from logbook.forms.fields import (
 )
 from logbook.points import OperatingPoint
 from logbook.services.states import StateDraft
+from logbook.state_guards import Wished, guards
 from logbook.state_questions import (
     Question,
     antenna_question,
@@ -142,7 +143,24 @@ class StateForm(forms.Form):
             wave,
             antenna_question(antenna, khz or self.point.frequency_khz) if is_routed else None,
             power_question(power, self.transmitter.full_power_kw) if power else None,
+            *(self.guard_questions(wave) if self.changes() else ()),
         ]
+
+    def guard_questions(self, wave: Question | None) -> Iterator[Question]:
+        """How it would stand after the change; a wave that looks like a slip is asked first."""
+        data, point = self.cleaned_data, self.point
+        if wave and wave.offer:
+            return
+        yield from guards(
+            Wished(
+                transmitter=self.transmitter,
+                at=data["observed_at"],
+                state=data.get("state") or point.state,
+                frequency_khz=data.get("frequency") or point.frequency_khz,
+                antenna=self.antennas.get(data.get("antenna") or point.antenna),
+                power_kw=data.get("power") or point.power_kw,
+            )
+        )
 
     @property
     def names_asked(self) -> str:

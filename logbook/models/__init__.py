@@ -5,6 +5,7 @@ from logbook.models.entry import Entry, Kind, LogRow, Source
 from logbook.models.flag_action import FlagAction, FlagVerb
 from logbook.models.interruption import Interruption, LossCause, LossSource, Restoration
 from logbook.models.meter_change import MeterChange
+from logbook.models.permit import Permit, PermitReturn
 from logbook.models.remark import Remark
 from logbook.models.round import Reading, ReadingCode, Round, RoundKind
 from logbook.models.state import StateChange
@@ -21,6 +22,8 @@ __all__ = [
     "LossCause",
     "LossSource",
     "MeterChange",
+    "Permit",
+    "PermitReturn",
     "Reading",
     "ReadingCode",
     "Remark",

@@ -18,6 +18,8 @@ class Kind(models.TextChoices):
     METER = "meter", _("change of an instrument")
     INTERRUPTION = "interruption", _("interruption")
     RESTORED = "restored", _("end of an interruption")
+    PERMIT = "permit", _("permit given out")
+    RETURNED = "returned", _("permit returned")
 
 
 class Source(models.TextChoices):
