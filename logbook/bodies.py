@@ -180,6 +180,8 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.RESTORED: lambda entry: plain_body(entry.restoration),
     Kind.PERMIT: lambda entry: plain_body(entry.permit),
     Kind.RETURNED: lambda entry: plain_body(entry.permitreturn),
+    Kind.HANDOVER: lambda entry: plain_body(entry.handover),
+    Kind.DUTY: lambda entry: plain_body(entry.dutytaken),
 }
 
 
@@ -194,6 +196,7 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .select_related("tubemove__tube", "tubemove__from_socket__stage__transmitter")
         .select_related("tubemove__to_socket__stage__transmitter", "meterchange__meter")
         .select_related("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
+        .select_related("handover", "dutytaken__of")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):

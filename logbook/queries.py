@@ -24,7 +24,10 @@ OF_TUBES_AND_METERS = (
     "meterchange__meter",
 )
 
-OF_PLAIN_KINDS = ("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
+OF_PLAIN_KINDS = (
+    *("interruption__part_of", "restoration__of", "permit", "permitreturn__of"),
+    *("handover", "dutytaken__of"),
+)
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (
     *(Kind.STATE, Kind.REMARK, Kind.TUBE, Kind.METER),

@@ -7,6 +7,7 @@ from django.utils.translation import ngettext
 
 from logbook.models import (
     Correction,
+    DutyTaken,
     Entry,
     FlagAction,
     Interruption,
@@ -154,6 +155,11 @@ def return_words(row: PermitReturn) -> str:
     return _(": ").join(part for part in (said % facts, row.note) if part)
 
 
+def duty_words(row: DutyTaken) -> str:
+    begin = _("Duty taken by the hand-over of entry %s") % row.of.no if row.of else _("Duty taken")
+    return "; ".join(part for part in (begin, row.qualification, row.note) if part)
+
+
 def listed(words: Iterable[str]) -> str:
     return _(", ").join(words)
 
@@ -174,4 +180,6 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.RESTORED: lambda entry: restoration_words(entry.restoration),
     Kind.PERMIT: lambda entry: permit_words(entry.permit),
     Kind.RETURNED: lambda entry: return_words(entry.permitreturn),
+    Kind.HANDOVER: lambda entry: entry.handover.notes or _("Handed over"),
+    Kind.DUTY: lambda entry: duty_words(entry.dutytaken),
 }

@@ -3,6 +3,7 @@
 from logbook.models.correction import Correction
 from logbook.models.entry import Entry, Kind, LogRow, Source
 from logbook.models.flag_action import FlagAction, FlagVerb
+from logbook.models.handover import DutyTaken, Handover
 from logbook.models.interruption import Interruption, LossCause, LossSource, Restoration
 from logbook.models.meter_change import MeterChange
 from logbook.models.permit import Permit, PermitReturn
@@ -13,9 +14,11 @@ from logbook.models.tube_move import RemovalReason, TubeMove, TubePlace
 
 __all__ = [
     "Correction",
+    "DutyTaken",
     "Entry",
     "FlagAction",
     "FlagVerb",
+    "Handover",
     "Interruption",
     "Kind",
     "LogRow",

@@ -20,6 +20,8 @@ class Kind(models.TextChoices):
     RESTORED = "restored", _("end of an interruption")
     PERMIT = "permit", _("permit given out")
     RETURNED = "returned", _("permit returned")
+    HANDOVER = "handover", _("hand-over")
+    DUTY = "duty", _("duty taken")
 
 
 class Source(models.TextChoices):
