@@ -41,7 +41,9 @@ def summarise_from(
         forget(transmitter, meter_ids, begin)
     if begin < max(done, bucket_begin(last, Grain.DAY)):
         for chunk in pairwise([*range(begin, last, CHUNK_MIN), last]):
-            insert(Summary, COLUMNS, chunk_rows(transmitter, meter_ids, *chunk))
+            # All of them first: PostgreSQL answers no query while a COPY is under way.
+            rows = list(chunk_rows(transmitter, meter_ids, *chunk))
+            insert(Summary, COLUMNS, rows)
         judging.summarised_until = int(bucket_begin(last, Grain.DAY))
         judging.save(update_fields=["summarised_until"])
 
