@@ -5,7 +5,7 @@ log's back no longer gives the digest that was written.
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Protocol
 
 from django.core.exceptions import ObjectDoesNotExist
@@ -154,7 +154,9 @@ def plain_body(row: EntryChild) -> Body:
 def plain_value(value: Any) -> Any:
     if isinstance(value, Entry):
         return value.no
-    return utc_text(value) if isinstance(value, datetime) else value
+    if isinstance(value, datetime):
+        return utc_text(value)
+    return value.isoformat() if isinstance(value, date) else value
 
 
 def stored_round(entry: Entry) -> Body:
@@ -182,6 +184,7 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.RETURNED: lambda entry: plain_body(entry.permitreturn),
     Kind.HANDOVER: lambda entry: plain_body(entry.handover),
     Kind.DUTY: lambda entry: plain_body(entry.dutytaken),
+    Kind.SIGNED: lambda entry: plain_body(entry.signature),
 }
 
 
@@ -196,7 +199,7 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .select_related("tubemove__tube", "tubemove__from_socket__stage__transmitter")
         .select_related("tubemove__to_socket__stage__transmitter", "meterchange__meter")
         .select_related("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
-        .select_related("handover", "dutytaken__of")
+        .select_related("handover", "dutytaken__of", "signature")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):

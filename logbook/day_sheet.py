@@ -13,7 +13,7 @@ from logbook.day_sheet_board import DaySheet, Happening, Heading, Line, Sheet
 from logbook.due import Slot, slots_asked
 from logbook.frames import standing_points
 from logbook.ledger import head
-from logbook.models import Correction, Entry, Kind, Reading, Round, RoundKind
+from logbook.models import Correction, Entry, Kind, Reading, Round, RoundKind, SignatureScope
 from logbook.point_words import state_word
 from logbook.points import OperatingPoint, points_by_minute
 from logbook.queries import (
@@ -24,6 +24,7 @@ from logbook.queries import (
     rounds_of_span,
 )
 from logbook.sheets import split_meters
+from logbook.signatures import Signer, signatures_of, signers
 from logbook.times import instant_of, log_day_span, minute_of
 from logbook.words import (
     correction_words,
@@ -97,6 +98,15 @@ class Day:
 
     def aside(self) -> list[Line]:
         return [self.round_line(row, set_aside(row)) for row in self.rounds if set_aside(row)]
+
+    def signers(self) -> tuple[Signer, ...]:
+        wrote = [
+            *(row.entry for row in self.rounds),
+            *self.happenings,
+            *(correction.entry for correction in self.corrections),
+        ]
+        signed = signatures_of(self.station, SignatureScope.OWN, self.day, self.transmitter)
+        return signers(wrote, signed)
 
     def empty_lines(self, taken: set[datetime]) -> list[Line]:
         """The hours and the slots asked for that have no round."""
@@ -187,6 +197,7 @@ def build_day_sheet(transmitter: Transmitter, day: date, now: datetime) -> DaySh
         corrections=tuple((one, correction_words(one)) for one in known.corrections),
         flags=port.remarks(transmitter, known.since, known.until),
         head=head(transmitter.station),
+        signers=known.signers(),
     )
 
 

@@ -7,6 +7,7 @@ from logbook.cells import SheetCell
 from logbook.ledger import Head
 from logbook.models import Correction, Entry, Round
 from logbook.remarks import FlagRemark
+from logbook.signatures import Signer
 from logbook.slots import slot_text
 from logbook.words import listed, short_digest
 from station.models import Meter, Transmitter
@@ -98,6 +99,7 @@ class DaySheet:
     corrections: tuple[tuple[Correction, str], ...]
     flags: list[FlagRemark] | None
     head: Head | None
+    signers: tuple[Signer, ...]
 
     @property
     def count(self) -> int:

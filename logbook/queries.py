@@ -26,7 +26,7 @@ OF_TUBES_AND_METERS = (
 
 OF_PLAIN_KINDS = (
     *("interruption__part_of", "restoration__of", "permit", "permitreturn__of"),
-    *("handover", "dutytaken__of"),
+    *("handover", "dutytaken__of", "signature"),
 )
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (

@@ -13,6 +13,7 @@ from logbook.views import (
     meter,
     permit,
     remark,
+    signature,
     state,
     tube,
 )
@@ -30,6 +31,7 @@ urlpatterns = [
     path("duty", duty.duty, name="duty"),
     path("duty/hand-over", duty.hand_over, name="hand_over"),
     path("duty/take-over", duty.take_over, name="take_over"),
+    path("week/<str:monday>/sign", signature.sign_week, name="sign_week"),
     path("tube-move", tube.tube_move, name="tube_move"),
     path("tube-new", tube.tube_new, name="tube_new"),
     path("tube/<str:serial>", tube.tube, name="tube"),
@@ -49,5 +51,6 @@ urlpatterns = [
     path("entry/<int:no>/remark", remark.remark_about, name="remark_about"),
     path("<str:code>/day", day_sheet.choose_day, name="choose_day"),
     path("<str:code>/day/<str:day>", day_sheet.day_sheet, name="day_sheet"),
+    path("<str:code>/day/<str:day>/sign", signature.sign_day, name="sign_day"),
     path("<str:code>/remark", remark.remark, name="remark"),
 ]

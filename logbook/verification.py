@@ -7,12 +7,12 @@ bring a reading, is held here.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
 from logbook.bodies import stored_bodies
 from logbook.ledger import Body, Break, verify
-from logbook.models import Correction, Entry, Reading
+from logbook.models import Correction, Entry, Reading, Signature
 from logbook.models.correction import Scope
 from station.models import Station
 
@@ -75,6 +75,18 @@ def broken_promises(station: Station) -> Iterator[Break]:
         number,
         _("a reading of entry %(no)s was brought by no correction of it"),
     )
+    yield from broken_signatures(station)
+
+
+def broken_signatures(station: Station) -> Iterator[Break]:
+    """Signatures whose entry no longer has the digest that was signed."""
+    covered = Entry.objects.filter(station=station, no=OuterRef("up_to_no")).values("digest")[:1]
+    rows = Signature.objects.filter(station=station).annotate(found=Subquery(covered))
+    for row in rows.select_related("entry").order_by("entry__no"):
+        if bytes(row.found or b"").hex() != row.digest:
+            facts = {"no": row.entry.no, "up_to": row.up_to_no}
+            sentence = _("the signature of entry %(no)s does not fit entry %(up_to)s")
+            yield Break(row.entry.no, sentence % facts)
 
 
 def breaks_at(rows: QuerySet, number: str, sentence: str) -> Iterator[Break]:

@@ -16,6 +16,7 @@ from logbook.models import (
     Permit,
     PermitReturn,
     Restoration,
+    Signature,
     StateChange,
     TubeMove,
 )
@@ -160,6 +161,14 @@ def duty_words(row: DutyTaken) -> str:
     return "; ".join(part for part in (begin, row.qualification, row.note) if part)
 
 
+def signature_words(row: Signature) -> str:
+    """'Signed: own entries of a day sheet, 2026-03-02, up to entry 57, digest 0a1b...'."""
+    facts = {"what": row.get_scope_display(), "day": row.day, "no": row.up_to_no}
+    facts["digest"] = row.digest[:DIGEST_SHOWN]
+    said = _("Signed: %(what)s, %(day)s, up to entry %(no)s, digest %(digest)s")
+    return said % facts
+
+
 def listed(words: Iterable[str]) -> str:
     return _(", ").join(words)
 
@@ -182,4 +191,5 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.RETURNED: lambda entry: return_words(entry.permitreturn),
     Kind.HANDOVER: lambda entry: entry.handover.notes or _("Handed over"),
     Kind.DUTY: lambda entry: duty_words(entry.dutytaken),
+    Kind.SIGNED: lambda entry: signature_words(entry.signature),
 }

@@ -254,6 +254,7 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
         "no": str(entry.no),
         "day": f"{SLOT:%Y-%m-%d}",
         "month": f"{SLOT:%Y-%m}",
+        "monday": f"{SLOT:%Y-%m-%d}",
         "meter": meter.code,
         "serial": "A-1",
         "rule": "limit-high",

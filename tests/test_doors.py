@@ -45,6 +45,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/duty": EVERYBODY,
     "log/duty/hand-over": WRITERS,
     "log/duty/take-over": WRITERS,
+    "log/week/<str:monday>/sign": ("engineer",),
     "log/tube-move": MOVERS,
     "log/tube-new": PLANNERS,
     "log/tube/<str:serial>": EVERYBODY,
@@ -65,9 +66,15 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/<str:code>/remark": WRITERS,
     "log/<str:code>/day": EVERYBODY,
     "log/<str:code>/day/<str:day>": EVERYBODY,
+    "log/<str:code>/day/<str:day>/sign": WRITERS,
 }
 OPEN = {"alive", "start", "sign-in", "sign-out", ""}  # '' leads on to the hall
-OF_A_SPAN = {"week/<str:day>", "availability/<str:month>", "transmissions/<str:day>"}
+OF_A_SPAN = {
+    "week/<str:day>",
+    "availability/<str:month>",
+    "transmissions/<str:day>",
+    "log/week/<str:monday>/sign",
+}
 OF_A_ROW = [route for route in PAGES if "<" in route and route not in OF_A_SPAN]
 
 

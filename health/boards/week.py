@@ -13,7 +13,9 @@ from health.boards.week_panels import Hours, Panel, WeekOfMeters, panels_of
 from health.models import Episode
 from health.words import flag_words
 from logbook.frames import number_table, standing_points_of_all
+from logbook.models import Correction, Signature, SignatureScope
 from logbook.points import points_at
+from logbook.signatures import signatures_of
 from logbook.times import minute_of
 from station.limits import Band, LimitBook, Place, limit_books
 from station.models import Station, Transmitter
@@ -64,6 +66,8 @@ class WeekBoard:
     rows: tuple[WeekRow, ...]
     decisions: tuple[Decision, ...]
     made_at: datetime
+    signature: Signature | None
+    corrected_after: tuple[int, ...]
 
     @property
     def before(self) -> date:
@@ -88,6 +92,8 @@ def build_week(station: Station, since: datetime, now: datetime) -> WeekBoard:
     values = hourly(books, since)
     standing = standing_points_of_all(transmitters, since - WEEK)
     flags = flags_of_week(station, since, until)
+    signed = signatures_of(station, SignatureScope.WEEK, since.date(), None)
+    signature = signed[-1] if signed else None
     rows = tuple(
         week_row(book, values, standing[book.transmitter.pk], flags, since, min(now, until))
         for book in books
@@ -99,7 +105,20 @@ def build_week(station: Station, since: datetime, now: datetime) -> WeekBoard:
         rows=rows,
         decisions=decisions(station, transmitters, standing, since=since, until=until, now=now),
         made_at=now,
+        signature=signature,
+        corrected_after=tuple(corrected_after(signature, since, until)) if signature else (),
     )
+
+
+def corrected_after(signature: Signature, since: datetime, until: datetime) -> Iterable[int]:
+    """The numbers of the corrections of this week's entries that were written after it."""
+    later = Correction.objects.filter(
+        station=signature.station_id,
+        entry__no__gt=signature.up_to_no,
+        of__observed_at__gte=since,
+        of__observed_at__lt=until,
+    )
+    return later.order_by("entry__no").values_list("entry__no", flat=True)
 
 
 def hourly(books: Iterable[LimitBook], since: datetime) -> dict[int, Hours]:

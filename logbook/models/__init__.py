@@ -9,6 +9,7 @@ from logbook.models.meter_change import MeterChange
 from logbook.models.permit import Permit, PermitReturn
 from logbook.models.remark import Remark
 from logbook.models.round import Reading, ReadingCode, Round, RoundKind
+from logbook.models.signature import Signature, SignatureScope
 from logbook.models.state import StateChange
 from logbook.models.tube_move import RemovalReason, TubeMove, TubePlace
 
@@ -34,6 +35,8 @@ __all__ = [
     "Restoration",
     "Round",
     "RoundKind",
+    "Signature",
+    "SignatureScope",
     "Source",
     "StateChange",
     "TubeMove",

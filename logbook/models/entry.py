@@ -22,6 +22,7 @@ class Kind(models.TextChoices):
     RETURNED = "returned", _("permit returned")
     HANDOVER = "handover", _("hand-over")
     DUTY = "duty", _("duty taken")
+    SIGNED = "signed", _("signature")
 
 
 class Source(models.TextChoices):
