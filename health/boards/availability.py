@@ -1,12 +1,24 @@
 """What was scheduled, lost and degraded in a month, by transmitter and for the service."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time, timedelta
 
-from health.statistics.availability import Reliability, Span, Sum, common, reliability, sum_up
+import pandas as pd
+
+from health.boards.transmissions import on_air_spans
+from health.statistics.availability import (
+    Reliability,
+    Span,
+    Sum,
+    common,
+    consecutive_low_days,
+    reliability,
+    sum_up,
+)
 from health.statistics.availability import seconds as length
+from logbook.frames import standing_points_of_all
 from logbook.interruptions import Loss, losses
 from logbook.models import LossCause, LossSource
 from logbook.slots import FIRST_YEAR, LAST_YEAR
@@ -16,6 +28,10 @@ from station.schedules import broadcasts_of
 MONTH = re.compile(r"(\d{4})-(0[1-9]|1[0-2])", re.ASCII)
 RECYCLE_S = 5.0
 CONFIDENCE = 0.90
+# Less than 90 per cent of the power for ten days is to be told, from the eighth on it is warned
+# of: 47 CFR 73.1560 (from memory); local rules come first.
+LEAST_SHARE, LOW_DAYS_WARNED = 0.9, 8
+POWER_LOOK_BACK = timedelta(days=40)
 HOUR_S = 3600.0
 
 
@@ -39,6 +55,11 @@ class AvailabilityLine:
     causes: tuple[CauseLine, ...]
     recycles: int
     reliability: Reliability | None
+    low_days: int
+
+    @property
+    def is_low_too_long(self) -> bool:
+        return self.low_days >= LOW_DAYS_WARNED
 
 
 @dataclass(frozen=True)
@@ -71,14 +92,17 @@ def build_availability(
     for one in broadcasts_of(station, since, last) if since < last else ():
         planned.setdefault(one.line.transmitter_id, []).append(span(one.begin, one.end))
     found = losses(station, since, last)
+    transmitters = list(Transmitter.objects.filter(station=station))
+    standing = standing_points_of_all(transmitters, last - POWER_LOOK_BACK)
     lines = [
         availability_line(
             transmitter,
+            low_days(transmitter, standing[transmitter.pk], last),
             planned.get(transmitter.pk, []),
             [loss for loss in found if loss.entry.transmitter_id == transmitter.pk],
             last,
         )
-        for transmitter in Transmitter.objects.filter(station=station)
+        for transmitter in transmitters
     ]
     return AvailabilityBoard(since, until, tuple(lines), any(planned.values()))
 
@@ -98,7 +122,11 @@ def agreed_of(loss: Loss, last: datetime) -> Span:
 
 
 def availability_line(
-    transmitter: Transmitter, scheduled: Sequence[Span], found: Sequence[Loss], last: datetime
+    transmitter: Transmitter,
+    low: int,
+    scheduled: Sequence[Span],
+    found: Sequence[Loss],
+    last: datetime,
 ) -> AvailabilityLine:
     whole = [loss for loss in found if loss.interruption.power_kw is None]
     reduced = [span_of(loss, last) for loss in found if loss.interruption.power_kw is not None]
@@ -113,7 +141,26 @@ def availability_line(
         causes=tuple(by_cause(lasting, scheduled, last)),
         recycles=sum(loss.interruption.recycles for loss in found) + len(whole) - len(lasting),
         reliability=reliability_of(scheduled, own, last),
+        low_days=low,
     )
+
+
+def low_days(transmitter: Transmitter, standing: pd.DataFrame, last: datetime) -> int:
+    """Consecutive days up to ``last`` on which the power was low; days off the air do not count."""
+    lowest: dict[date, float] = {}
+    for one in on_air_spans(transmitter.pk, standing, last - POWER_LOOK_BACK, last):
+        share = (one.power_kw or transmitter.full_power_kw) / transmitter.full_power_kw
+        for day in days_of(one.begin, one.end):
+            lowest[day] = min(share, lowest.get(day, share))
+    return consecutive_low_days([lowest[day] for day in sorted(lowest)], LEAST_SHARE)
+
+
+def days_of(begin: datetime, end: datetime) -> Iterator[date]:
+    """The UTC days that begin <= t < end touches."""
+    for number in range((end.date() - begin.date()).days + 1):
+        day = begin.date() + timedelta(days=number)
+        if datetime.combine(day, time(tzinfo=UTC)) < end:
+            yield day
 
 
 def is_recycle(loss: Loss) -> bool:

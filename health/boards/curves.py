@@ -38,10 +38,6 @@ class Curve:
     until: int
     points: pd.DataFrame
 
-    @property
-    def waves(self) -> list[float]:
-        return sorted(self.points["frequency_khz"].unique().tolist())
-
 
 def grain_of(length: timedelta) -> Grain | None:
     """How fine a span is drawn; None is every reading."""

@@ -149,8 +149,8 @@ def reliability(hours_up: float, failures: int, down_h: float, confidence: float
 
 
 def consecutive_low_days(days: Iterable[float], least: float) -> int:
-    """How many days at the end of ``days``, each the day's best share of the licensed power, lie
-    below ``least``; a single day restored begins the count anew (47 CFR 73.1560, from memory).
+    """How many days at the end of ``days``, each the day's lowest share of the full power, lie
+    below ``least``; a whole day restored begins the count anew (47 CFR 73.1560, from memory).
 
     Example
     -------

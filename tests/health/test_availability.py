@@ -13,7 +13,8 @@ from health.boards.availability import AvailabilityLine, build_availability, mon
 from logbook.services.interruptions import record_restoration
 from station.models import Person, ScheduleLine, Transmitter
 from station.schedules import take_schedule
-from tests.make import make_interruption
+from tests.make import make_interruption, make_state
+from tests.people import signed_in
 
 MARCH, APRIL = month_span(2026, 3), month_span(2026, 4)
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
@@ -137,6 +138,32 @@ class TestBoard:
     def test_month_without_a_schedule_says_so(self, transmitter: Transmitter) -> None:
         line = line_of(transmitter)
         assert (line.of_transmitter.availability, line.reliability) == (None, None)
+
+
+@pytest.mark.need(45)
+class TestReducedPower:
+    def on(self, by: Person, plant: Transmitter, day: int, kw: float) -> None:
+        at = MARCH[0] + day * DAY + 7 * HOUR
+        make_state(by, plant, observed_at=at, state="on_air", frequency_khz=6105.0, power_kw=kw)
+
+    def test_days_are_counted_until_one_is_whole_again(
+        self, plant: Transmitter, engineer: Person
+    ) -> None:
+        """From the 2nd on at 120 of 200 kW; restored at seven on the 12th, whole on the 13th."""
+        self.on(engineer, plant, 0, 200.0)
+        self.on(engineer, plant, 1, 120.0)
+        assert line_of(plant, now=MARCH[0] + 8 * DAY).low_days == 7
+        line = line_of(plant, now=MARCH[0] + 9 * DAY)
+        assert (line.low_days, line.is_low_too_long) == (8, True)
+        self.on(engineer, plant, 11, 200.0)
+        assert line_of(plant, now=MARCH[0] + 12 * DAY).low_days == 11
+        assert line_of(plant, now=MARCH[0] + 13 * DAY).low_days == 0
+
+    def test_page_warns_of_it(self, plant: Transmitter, engineer: Person) -> None:
+        self.on(engineer, plant, 0, 120.0)
+        page = signed_in(engineer).get("/availability/2026-03").content.decode()
+        assert "Below 90 % of full power for" in page
+        assert "tell it" in page
 
 
 class TestCommand:

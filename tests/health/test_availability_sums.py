@@ -5,7 +5,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from health.statistics.availability import (
@@ -19,6 +19,8 @@ from health.statistics.availability import (
 )
 
 HOUR = 3600.0
+# A busy machine is no fault of the sums.
+UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 SPANS = st.lists(
     st.tuples(st.integers(0, 60), st.integers(0, 60)).map(lambda pair: tuple(sorted(pair))),
     max_size=6,
@@ -31,6 +33,7 @@ def minutes_in(spans: list) -> set[int]:
 
 
 class TestSpans:
+    @UNHURRIED
     @given(SPANS, SPANS)
     def test_sums_are_those_of_sets_of_minutes(self, some: list, others: list) -> None:
         ours, theirs = minutes_in(some), minutes_in(others)
@@ -38,6 +41,7 @@ class TestSpans:
         assert seconds(common(some, others)) == len(ours & theirs)
         assert seconds(without(some, others)) == len(ours - theirs)
 
+    @UNHURRIED
     @given(SPANS)
     def test_union_neither_touches_nor_overlaps(self, some: list) -> None:
         merged = union(some)

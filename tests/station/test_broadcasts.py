@@ -3,7 +3,7 @@
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from station.broadcasts import (
@@ -46,6 +46,7 @@ class TestSeasons:
         """The turns of 2026 and 2027 as the demo station's description states them."""
         assert season_of(datetime.fromisoformat(instant).replace(tzinfo=UTC))[0] == name
 
+    @settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
     @given(st.integers(1970, 2100), st.sampled_from([3, 10]))
     def test_last_sunday_is_a_sunday_of_the_last_week(self, year: int, month: int) -> None:
         found = last_sunday(year, month)

@@ -70,6 +70,7 @@ def as_json(code: str, board: AvailabilityBoard) -> dict[str, Any]:
                 "of_transmitter": sums(line.of_transmitter),
                 "of_service": sums(line.of_service),
                 "recycles": line.recycles,
+                "days_at_reduced_power": line.low_days,
                 "causes": [asdict(cause) for cause in line.causes],
                 "reliability": asdict(line.reliability) if line.reliability else None,
             }
