@@ -1,7 +1,7 @@
 """Signing a day's own entries, and the week."""
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -56,11 +56,13 @@ def sign_week(request: HttpRequest, monday: str) -> HttpResponse:
                 at=timezone.now(),
             )
             messages.success(request, _("Signed, by entry %(no)s.") % {"no": entry.no})
-    return redirect(safe_back(request))
+    return HttpResponseRedirect(safe_back(request))
 
 
 def safe_back(request: HttpRequest) -> str:
-    """The page that sent it, if it is one of ours, else the home page."""
+    """The page that sent it, if it is a path of ours, else the home page."""
     wished = request.POST.get("back", "")
-    allowed = url_has_allowed_host_and_scheme(wished, allowed_hosts={request.get_host()})
+    allowed = wished.startswith("/") and url_has_allowed_host_and_scheme(
+        wished, allowed_hosts={request.get_host()}
+    )
     return wished if allowed else reverse("home")

@@ -12,7 +12,7 @@ from tests.people import make_people, make_person
 
 MAY = {
     "shift": {"read", "log", "correct", "move_tubes"},
-    "engineer": {"read", "log", "correct", "limits", "sign", "tubes", "move_tubes"},
+    "engineer": {"read", "log", "correct", "limits", "sign", "schedule", "tubes", "move_tubes"},
     "planner": {"read", "tubes", "move_tubes"},
     "viewer": {"read"},
     "outsider": set(),
