@@ -12,7 +12,15 @@ from health.boards.hall import TransmitterNow, build_hall
 from health.models import Judging
 from logbook.services.corrections import void_entry
 from station.models import Meter, Person, Stage, Station, Transmitter
-from tests.make import SLOT, make_limit, make_meter, make_round, make_state, make_transmitter
+from tests.make import (
+    SLOT,
+    make_limit,
+    make_meter,
+    make_permit,
+    make_round,
+    make_state,
+    make_transmitter,
+)
 from tests.people import signed_in
 
 NOW = SLOT + timedelta(minutes=40)
@@ -271,3 +279,14 @@ class TestQueries:
         few = count()
         furnish_up_to(12)
         assert count() == few
+
+
+@pytest.mark.need(72)
+@pytest.mark.need(14)
+def test_ht_with_a_permit_out_is_never_refused_and_stands_on_top(
+    transmitter: Transmitter, shift: Person
+) -> None:
+    make_permit(shift, transmitter)
+    assert "HT on with a permit out" not in page(shift)
+    make_state(shift, transmitter, observed_at=NOW, state="on_air")
+    assert "HT on with a permit out" in page(shift)

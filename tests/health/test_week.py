@@ -189,3 +189,26 @@ class TestPage:
     def test_empty_week_says_so(self, plant: Transmitter, viewer: Person) -> None:
         page = signed_in(viewer).get("/week/2026-02-02").content.decode()
         assert "Nothing was read in these two weeks" in page
+
+
+@pytest.mark.need(51)
+@pytest.mark.case("C23")
+class TestSignature:
+    def page(self, person: Person) -> str:
+        return " ".join(signed_in(person).get("/week/2026-03-02").content.decode().split())
+
+    def test_engineer_signs_and_later_corrections_stand_out(
+        self, plant: Transmitter, power: Meter, shift: Person, engineer: Person
+    ) -> None:
+        row = read(shift, plant, 10, "201")
+        assert "Sign the week" not in self.page(shift)
+        assert "Sign the week" in self.page(engineer)
+        signed_in(engineer).post("/log/week/2026-03-02/sign", {"back": "/week/2026-03-02"})
+        text = self.page(engineer)
+        assert "Sign the week" not in text
+        assert "after signature" not in text
+        values = {power: typed_for(power, "202")}
+        correct_values(row, values, reason="slip", by=engineer, at=NOW)
+        text = self.page(engineer)
+        assert "after signature" in text
+        assert "Sign the week" in text

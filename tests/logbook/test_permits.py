@@ -104,8 +104,3 @@ class TestHtWithAPermitOut:
         assert "is still out" not in client.post("/log/T1/state", self.page()).content.decode()
         page = client.post("/log/T1/state", self.page(state="on_air")).content.decode()
         assert "Permit 12 (R. Ekstam, 1 earth sticks) is still out" in page
-
-    def test_record_is_never_refused_and_stands_on_top(self, permit: Entry, shift: Person) -> None:
-        make_state(shift, permit.transmitter, observed_at=NOW, state="on_air")
-        page = signed_in(shift).get("/hall").content.decode()
-        assert "HT on with a permit out" in page
