@@ -93,7 +93,7 @@ def stored(meter: Meter, begin: int, end: int, grain: Grain) -> pd.DataFrame:
 
 
 def full_power_limits(book: LimitBook, meter: Meter, frame: pd.DataFrame) -> pd.DataFrame:
-    """The limits of each bucket's wave at full power, as they stood at its end."""
+    """The limits of each bucket's wave at full power, as they stood when it began."""
     rows = []
     for wave, minute in zip(frame["frequency_khz"], frame["minute"], strict=True):
         rows.append(edges(book.band(meter, full_power(book, wave), instant_of(int(minute)))))

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from logbook.forms.fields import ClockField, DayField, is_future
-from logbook.forms.questions import QuestionForm, future_question, utc_instant
+from logbook.forms.questions import QuestionForm, TimedForm, future_question, utc_instant
 from logbook.models import Interruption, LossCause, LossSource
 from station.models import Station, Transmitter
 
@@ -95,8 +95,7 @@ class InterruptionForm(QuestionForm):
         return {**facts, "recycles": data["recycles"] or 0}
 
 
-class RestorationForm(QuestionForm):
-    day = DayField(label=gettext_lazy("Day, UTC"))
+class RestorationForm(TimedForm):
     clock = ClockField(label=gettext_lazy("End, UTC, with seconds if known"))
     found = forms.CharField(
         label=gettext_lazy("What was found and done"), max_length=300, required=False
@@ -115,20 +114,17 @@ class RestorationForm(QuestionForm):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "size": 6}),
     )
 
+    field_order = ("day", "clock", "found", "mode", "mechanism", "repair_min")
+
     def __init__(self, *args: Any, begin: datetime, **options: Any) -> None:
         super().__init__(*args, **options)
         self.begin = begin
 
     def clean(self) -> dict[str, Any]:
-        data = super().clean() or {}
-        if not (data.get("day") and data.get("clock")):
-            return data
-        data["end"] = utc_instant(data["day"], data["clock"])
-        if data["end"] < self.begin:
+        data = super().clean()
+        if data.get("observed_at") and data["observed_at"] < self.begin:
             sentence = _("It began at %(begin)s UTC: the end cannot lie before that.")
             self.add_error("clock", sentence % {"begin": f"{self.begin:%Y-%m-%d %H:%M:%S}"})
-        elif is_future(data["end"], self.now):
-            self.ask([future_question(data["end"], self.now, "clock")])
         return data
 
     @property

@@ -6,25 +6,9 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.forms.fields import ClockField, DayField, is_future
-from logbook.forms.questions import QuestionForm, future_question, utc_instant
+from logbook.forms.questions import TimedForm
 from logbook.models import Permit
 from station.models import Station, Transmitter
-
-
-class TimedForm(QuestionForm):
-    """Day and time of what is written; ahead of the clock it is asked about."""
-
-    day = DayField(label=gettext_lazy("Day, UTC"))
-    clock = ClockField(label=gettext_lazy("Time, UTC"))
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or {}
-        if data.get("day") and data.get("clock"):
-            data["observed_at"] = utc_instant(data["day"], data["clock"])
-            if is_future(data["observed_at"], self.now):
-                self.ask([future_question(data["observed_at"], self.now, "clock")])
-        return data
 
 
 def whole_number(label: Any) -> forms.IntegerField:

@@ -8,8 +8,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-from logbook.forms.fields import future_sentence
+from logbook.forms.fields import ClockField, DayField, future_sentence, is_future
 from logbook.state_questions import Question
 
 
@@ -36,3 +37,18 @@ def future_question(instant: datetime, now: datetime, field: str) -> Question:
 
 def utc_instant(day: date, clock: time) -> datetime:
     return datetime.combine(day, clock, UTC)
+
+
+class TimedForm(QuestionForm):
+    """Day and time of what is written; ahead of the clock it is asked about."""
+
+    day = DayField(label=gettext_lazy("Day, UTC"))
+    clock = ClockField(label=gettext_lazy("Time, UTC"))
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("day") and data.get("clock"):
+            data["observed_at"] = utc_instant(data["day"], data["clock"])
+            if is_future(data["observed_at"], self.now):
+                self.ask([future_question(data["observed_at"], self.now, "clock")])
+        return data

@@ -73,7 +73,7 @@ def restored(request: HttpRequest, loss: int) -> HttpResponse:
 def save_end(request: HttpRequest, of: Interruption, form: RestorationForm) -> None:
     try:
         entry = record_restoration(
-            of, form.cleaned_data["end"], form.facts, by=request.user, at=timezone.now()
+            of, form.cleaned_data["observed_at"], form.facts, by=request.user, at=timezone.now()
         )
     except AlreadyRestored:
         messages.warning(request, _("Its end was written meanwhile; nothing was saved."))
