@@ -27,10 +27,11 @@ OF_TUBES_AND_METERS = (
 OF_PLAIN_KINDS = (
     *("interruption__part_of", "restoration__of", "permit", "permitreturn__of"),
     *("handover", "dutytaken__of", "signature"),
+    *("wavechange__began", "wavechange__as_found", "wavechange__as_left"),
 )
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (
-    *(Kind.STATE, Kind.REMARK, Kind.TUBE, Kind.METER),
+    *(Kind.STATE, Kind.WAVE, Kind.REMARK, Kind.TUBE, Kind.METER),
     *(Kind.INTERRUPTION, Kind.RESTORED, Kind.PERMIT, Kind.RETURNED),
 )
 

@@ -16,6 +16,7 @@ from logbook.views import (
     signature,
     state,
     tube,
+    wave,
 )
 from logbook.views import round as round_page
 
@@ -43,6 +44,8 @@ urlpatterns = [
     path("<str:code>/round", round_page.round_new, name="round_new"),
     path("<str:code>/blank", blank_sheet.blank_sheet, name="blank_sheet"),
     path("<str:code>/state", state.state_new, name="state_new"),
+    path("<str:code>/wave", wave.wave_new, name="wave_new"),
+    path("<str:code>/waves", wave.wave_settings, name="wave_settings"),
     path("entry/<int:no>", entry.entry, name="entry"),
     path("entry/<int:no>/correct", correction.correct, name="correct"),
     path("entry/<int:no>/anew", correction.write_anew, name="write_anew"),

@@ -19,6 +19,7 @@ from logbook.models import (
     Signature,
     StateChange,
     TubeMove,
+    WaveChange,
 )
 from logbook.models.correction import Scope
 
@@ -106,6 +107,26 @@ def meter_change_words(change: MeterChange) -> str:
     return listed([words, *(part % facts for part in parts), *filter(None, [change.note])])
 
 
+def wave_change_words(row: WaveChange) -> str:
+    """'From 6105 kHz to 9690 kHz; HT off 06:51:10, full power 06:55:40; coupling dial +6 div'."""
+    facts = {"from": wave_words(row.from_khz), "to": wave_words(row.to_khz)}
+    if row.from_khz is None:
+        begin = _("Wave set to %(to)s") % facts
+    else:
+        begin = _("Wave changed from %(from)s to %(to)s") % facts
+    times = [
+        _("%(what)s %(time)s UTC") % {"what": what, "time": f"{at:%H:%M:%S}"}
+        for what, at in ((_("HT off"), row.ht_off_at), (_("full power"), row.full_power_at))
+        if at
+    ]
+    read = [
+        _("%(what)s: entry %(no)s") % {"what": what, "no": one.no}
+        for what, one in ((_("as found"), row.as_found), (_("as left"), row.as_left))
+        if one
+    ]
+    return "; ".join(filter(None, [begin, listed(times), row.deviations, *read, row.note]))
+
+
 def interruption_words(row: Interruption) -> str:
     """'Interrupted: HT supply (own equipment or people); first indicator: overcurrent V1'."""
     facts = {"cause": row.get_cause_display(), "source": row.get_loss_source_display()}
@@ -185,6 +206,7 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.CORRECTION: lambda entry: correction_words(entry.correction),
     Kind.TUBE: lambda entry: tube_move_words(entry.tubemove),
     Kind.METER: lambda entry: meter_change_words(entry.meterchange),
+    Kind.WAVE: lambda entry: wave_change_words(entry.wavechange),
     Kind.INTERRUPTION: lambda entry: interruption_words(entry.interruption),
     Kind.RESTORED: lambda entry: restoration_words(entry.restoration),
     Kind.PERMIT: lambda entry: permit_words(entry.permit),

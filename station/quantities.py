@@ -51,12 +51,17 @@ _TABLE = (
     Quantity("conductivity", "conductivity at 25 C", ("uS/cm",), 1, ANY),
     Quantity("leakage_current", "leakage current", ("mA",), 1, HT, 1, 0),
     Quantity("water_volume", "water counter", ("L",), 0, ANY),
-    Quantity("dial", "dial", ("div",), 0, ANY),
+    Quantity("dial", "tuning dial", ("div",), 0, ANY),
+    Quantity("coupling_dial", "coupling dial", ("div",), 0, ANY),
     Quantity("mains_voltage", "mains voltage", ("V",), 0, ANY),
     Quantity("mains_power", "mains power", ("kW",), 0, RF, None, None),
     Quantity("pressure_drop", "pressure drop", ("Pa",), 0, FILAMENTS),
     Quantity("hours", "hour counter", ("h",), 1, ANY),
 )
+
+# Where a circuit is set to a wave; the coupling sets the load, so it follows no law of the wave.
+COUPLING_DIAL = "coupling_dial"
+DIALS = ("dial", COUPLING_DIAL)
 
 QUANTITIES = {quantity.key: quantity for quantity in _TABLE}
 UNITS = frozenset(unit for quantity in _TABLE for unit in quantity.units)

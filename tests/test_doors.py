@@ -56,6 +56,8 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/round/<int:no>/re-read": WRITERS,
     "log/<str:code>/round": WRITERS,
     "log/<str:code>/state": WRITERS,
+    "log/<str:code>/wave": WRITERS,
+    "log/<str:code>/waves": EVERYBODY,
     "log/<str:code>/blank": EVERYBODY,
     "log/entry/<int:no>": EVERYBODY,
     "log/entry/<int:no>/correct": ("engineer",),

@@ -12,6 +12,7 @@ from logbook.models.round import Reading, ReadingCode, Round, RoundKind
 from logbook.models.signature import Signature, SignatureScope
 from logbook.models.state import StateChange
 from logbook.models.tube_move import RemovalReason, TubeMove, TubePlace
+from logbook.models.wave_change import WaveChange
 
 __all__ = [
     "Correction",
@@ -41,4 +42,5 @@ __all__ = [
     "StateChange",
     "TubeMove",
     "TubePlace",
+    "WaveChange",
 ]

@@ -16,6 +16,7 @@ class Kind(models.TextChoices):
     FLAG = "flag", _("action about a flag")
     TUBE = "tube", _("move of a tube")
     METER = "meter", _("change of an instrument")
+    WAVE = "wave", _("change of wave")
     INTERRUPTION = "interruption", _("interruption")
     RESTORED = "restored", _("end of an interruption")
     PERMIT = "permit", _("permit given out")

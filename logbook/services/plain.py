@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from logbook.bodies import plain_body
-from logbook.ledger import Draft, append
+from logbook.ledger import Body, Draft, append, payload_digest
 from logbook.models import Entry, Kind
 from logbook.models.entry import EntryChild
 from station.models import Person, Transmitter
@@ -17,8 +17,13 @@ def append_plain(
     observed_at: datetime,
     by: Person,
     at: datetime,
+    key: str = "",
+    sent: Body | None = None,
 ) -> Entry:
-    """Append ``row``, whose station is set, with its entry; the caller holds the station's lock."""
+    """Append ``row``, whose station is set, with its entry; the caller holds the station's lock.
+
+    ``key`` and ``sent`` are the page's own key and what it sent, where a repeat must be known.
+    """
     row.entry = append(
         Draft(
             kind=kind,
@@ -28,6 +33,8 @@ def append_plain(
             entered_at=at,
             by=by,
             body=plain_body(row),
+            client_key=key,
+            sent=payload_digest(sent) if key and sent else None,
         )
     )
     row.save(force_insert=True)

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from station.models import Instrument, Limit, Meter, Normal, Station, Wave
+from station.quantities import DIALS
 from tests.station.files import DEMO, commission_demo
 
 TABLE = Path(__file__).with_name("demo_station_table.txt")
@@ -104,7 +105,7 @@ def facts(meter: Meter) -> Facts:
     instrument = Instrument.objects.get(meter=meter)
     scales = (instrument.lower_full_scale, instrument.full_scale)
     # A dial is read to the division; its own scatter stands in the history, not in the table.
-    scatter = None if meter.quantity == "dial" else meter.scatter
+    scatter = None if meter.quantity in DIALS else meter.scatter
     return Facts(
         unit=meter.unit,
         scales=tuple(one for one in scales if one is not None),
