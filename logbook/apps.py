@@ -12,6 +12,7 @@ class LogbookConfig(AppConfig):
         ("transmitters", _("Rounds")),
         ("interruptions", _("Interruptions")),
         ("permits", _("Permits")),
+        ("checks", _("Tests")),
         ("duty", _("Duty")),
     )
 

@@ -179,6 +179,7 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.TUBE: lambda entry: tube_body(entry.tubemove),
     Kind.METER: lambda entry: meter_body(entry.meterchange),
     Kind.WAVE: lambda entry: plain_body(entry.wavechange),
+    Kind.CHECK: lambda entry: plain_body(entry.checkmade),
     Kind.INTERRUPTION: lambda entry: plain_body(entry.interruption),
     Kind.RESTORED: lambda entry: plain_body(entry.restoration),
     Kind.PERMIT: lambda entry: plain_body(entry.permit),
@@ -202,6 +203,7 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .select_related("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
         .select_related("handover", "dutytaken__of", "signature")
         .select_related("wavechange__began", "wavechange__as_found", "wavechange__as_left")
+        .select_related("checkmade__before", "checkmade__after")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):

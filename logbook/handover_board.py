@@ -11,7 +11,7 @@ from logbook import port
 from logbook.due import rounds_due
 from logbook.frames import standing_points_of_all
 from logbook.interruptions import losses
-from logbook.models import Reading, ReadingCode
+from logbook.models import Entry, Kind, Reading, ReadingCode, WaveChange
 from logbook.permits import open_permits
 from logbook.point_words import point_words
 from logbook.points import point_at
@@ -71,6 +71,11 @@ class Known:
             )
             .select_related("meter", "round__entry")
         )
+        self.waves = list(
+            WaveChange.objects.filter(
+                station=station, as_left=None, entry__ended_by=None, entry__observed_at__gte=since
+            ).select_related("entry")
+        )
         self.limits = list(
             Limit.objects.filter(station=station, valid_from__gt=since, valid_from__lte=now)
             .select_related("meter")
@@ -85,6 +90,7 @@ class Known:
                 yield _("Open interruption"), entry_words(loss.entry)
         yield from self.flags(one)
         yield from self.rounds(one)
+        yield from self.readings_to_follow(one)
         for limit in self.limits:
             if limit.meter.transmitter_id == one.pk:
                 yield _("Limits changed"), f"{limit.meter.label}: {limit.reason}"
@@ -138,8 +144,19 @@ class Known:
                 },
             )
 
+    def readings_to_follow(self, one: Transmitter) -> Iterator[tuple[str, str]]:
+        """Changes of wave after which nothing was read yet."""
+        for wave in self.waves:
+            if wave.entry.transmitter_id == one.pk and not is_read_after(wave.entry):
+                yield _("Readings to follow"), entry_words(wave.entry)
+
     def next_starts(self, one: Transmitter) -> str:
         found = self.starts[one.pk][:STARTS_SHOWN]
         if not found:
             return _("none scheduled")
         return _(", ").join(f"{b.begin:%H:%M} {b.line.frequency_khz:g} kHz" for b in found)
+
+
+def is_read_after(entry: Entry) -> bool:
+    rounds = Entry.objects.current().filter(transmitter=entry.transmitter_id, kind=Kind.ROUND)
+    return rounds.filter(observed_at__gte=entry.observed_at).exists()

@@ -28,10 +28,11 @@ OF_PLAIN_KINDS = (
     *("interruption__part_of", "restoration__of", "permit", "permitreturn__of"),
     *("handover", "dutytaken__of", "signature"),
     *("wavechange__began", "wavechange__as_found", "wavechange__as_left"),
+    *("checkmade__before", "checkmade__after"),
 )
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (
-    *(Kind.STATE, Kind.WAVE, Kind.REMARK, Kind.TUBE, Kind.METER),
+    *(Kind.STATE, Kind.WAVE, Kind.CHECK, Kind.REMARK, Kind.TUBE, Kind.METER),
     *(Kind.INTERRUPTION, Kind.RESTORED, Kind.PERMIT, Kind.RETURNED),
 )
 
@@ -103,14 +104,13 @@ def rounds_of_span(transmitter: Transmitter, since: datetime, until: datetime) -
 
 
 def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Entry]:
-    """What was written between the rounds with since <= observed_at < until, struck ones too."""
+    """What was written between the rounds with since <= observed_at < until, struck ones too;
+    what concerns the whole station stands on the sheet of each transmitter.
+    """
+    span = {"kind__in": HAPPENINGS, "observed_at__gte": since, "observed_at__lt": until}
+    of_either = Q(transmitter=transmitter) | Q(transmitter=None, station=transmitter.station)
     return list(
-        Entry.objects.filter(
-            transmitter=transmitter,
-            kind__in=HAPPENINGS,
-            observed_at__gte=since,
-            observed_at__lt=until,
-        )
+        Entry.objects.filter(of_either, **span)
         .select_related("statechange__antenna", "statechange__coil_set", "remark__about")
         .select_related(*OF_PLAIN_KINDS, *OF_TUBES_AND_METERS)
         .order_by("observed_at", "no")

@@ -12,7 +12,7 @@ from logbook.models.round import Mark, ReadingCode
 from logbook.point_words import PointWords, place_of, point_words
 from logbook.points import points_by_minute
 from logbook.reading_text import TypedReading, read_typed
-from logbook.second_looks import Cell, SecondLook, cell_level, looks_at_round
+from logbook.second_looks import Cell, SecondLook, cell_level, limit_level, looks_at_round
 from logbook.services.rounds import RoundDraft
 from logbook.slots import late_minutes, slot_text
 from logbook.times import MINUTE, instant_of, minute_of
@@ -113,6 +113,12 @@ def saved_cells(
         band, instrument = book.band(meter, place, at), book.instrument(meter, at)
         cells.append(Cell(meter, typed_again(book, meter, reading), band, instrument, place))
     return cells, point_words(points[of_round])
+
+
+def is_beyond_limits(row: Round) -> bool:
+    """Whether a value of a round stands beyond a limit, as the limits are known now."""
+    cells, _point = saved_cells(LimitBook(row.entry.transmitter), row, readings_of(row))
+    return any(limit_level(cell) for cell in cells)
 
 
 def typed_again(book: LimitBook, meter: Meter, reading: Reading) -> TypedReading:

@@ -1,11 +1,14 @@
 """The life card of one tube: what it is, every stay with its hours, what was written about it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from logbook.check_board import steps_of_tube
+from logbook.checks import falls
 from logbook.counters import Hours
 from logbook.hour_book import HourBook
-from logbook.models import Entry, Kind, RemovalReason
+from logbook.models import CheckMade, Entry, Kind, RemovalReason
 from logbook.tube_log import moves_of, place_words, places_of
 from logbook.tube_stays import Stay, stays
 from logbook.words import tube_move_words
@@ -31,11 +34,21 @@ class StayLine:
 
 
 @dataclass(frozen=True)
+class StepLine:
+    """One filament step test: the tube's filament hours then, and by what its readings fell."""
+
+    check: CheckMade
+    filament: Hours
+    falls: dict[str, float]
+
+
+@dataclass(frozen=True)
 class TubeCard:
     tube: Tube
     place: str
     stays: tuple[StayLine, ...]
     moves: tuple[tuple[Entry, str], ...]
+    steps: tuple[StepLine, ...]
 
     @property
     def filament(self) -> Hours:
@@ -67,7 +80,19 @@ def build_tube_card(tube: Tube, now: datetime) -> TubeCard:
         place=str(standing or place_words(places_of(tube.station).get(tube.pk, ""))),
         stays=tuple(lines),
         moves=tuple((entry, tube_move_words(entry.tubemove)) for entry in entries),
+        steps=tuple(
+            StepLine(step, hours_until(tube, mine, book, step.entry.observed_at), falls(step.facts))
+            for step in steps_of_tube(tube.station, tube.serial)
+        ),
     )
+
+
+def hours_until(tube: Tube, mine: Sequence[Stay], book: HourBook, at: datetime) -> Hours:
+    """The filament hours of a tube at an instant."""
+    begun = [stay for stay in mine if stay.since < at]
+    spans = [(stay.socket, stay.since, min(stay.until or at, at)) for stay in begun]
+    hours = (book.hours(socket, Counts.FILAMENT, since, until) for socket, since, until in spans)
+    return sum(hours, Hours(tube.earlier_h))
 
 
 def stay_line(stay: Stay, book: HourBook, now: datetime, reasons: dict[int, str]) -> StayLine:

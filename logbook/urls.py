@@ -4,6 +4,7 @@ from django.urls import path
 
 from logbook.views import (
     blank_sheet,
+    check,
     correction,
     day_sheet,
     duty,
@@ -29,6 +30,11 @@ urlpatterns = [
     path("permits", permit.permits, name="permits"),
     path("permit", permit.permit_new, name="permit_new"),
     path("permit/<int:permit>/return", permit.permit_return, name="permit_return"),
+    path("checks", check.checks, name="checks"),
+    path("check/<str:topic>", check.check_new, name="station_check"),
+    path("check/<int:fault>/repaired", check.light_repaired, name="light_repaired"),
+    path("<str:code>/check/<str:topic>", check.check_new, name="check"),
+    path("<str:code>/adjustment", check.adjustment_new, name="adjustment"),
     path("duty", duty.duty, name="duty"),
     path("duty/hand-over", duty.hand_over, name="hand_over"),
     path("duty/take-over", duty.take_over, name="take_over"),

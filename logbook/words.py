@@ -5,7 +5,9 @@ from collections.abc import Callable, Iterable
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from logbook.checks import fact_words, falls
 from logbook.models import (
+    CheckMade,
     Correction,
     DutyTaken,
     Entry,
@@ -127,6 +129,21 @@ def wave_change_words(row: WaveChange) -> str:
     return "; ".join(filter(None, [begin, listed(times), row.deviations, *read, row.note]))
 
 
+def check_words(row: CheckMade) -> str:
+    """'Tone test: Tone 400 Hz; Modulation depth 90 %; Result good; readings: entry 57'."""
+    read = [
+        _("%(what)s: entry %(no)s") % {"what": what, "no": one.no}
+        for what, one in ((_("before"), row.before), (_("after"), row.after))
+        if one
+    ]
+    fell = [
+        _("%(what)s fell by %(percent)g %%") % {"what": what, "percent": percent}
+        for what, percent in falls(row.facts).items()
+    ]
+    said = "; ".join(filter(None, [*fact_words(row.topic, row.facts), *fell, *read, row.note]))
+    return f"{row.get_topic_display().capitalize()}: {said}"
+
+
 def interruption_words(row: Interruption) -> str:
     """'Interrupted: HT supply (own equipment or people); first indicator: overcurrent V1'."""
     facts = {"cause": row.get_cause_display(), "source": row.get_loss_source_display()}
@@ -207,6 +224,7 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.TUBE: lambda entry: tube_move_words(entry.tubemove),
     Kind.METER: lambda entry: meter_change_words(entry.meterchange),
     Kind.WAVE: lambda entry: wave_change_words(entry.wavechange),
+    Kind.CHECK: lambda entry: check_words(entry.checkmade),
     Kind.INTERRUPTION: lambda entry: interruption_words(entry.interruption),
     Kind.RESTORED: lambda entry: restoration_words(entry.restoration),
     Kind.PERMIT: lambda entry: permit_words(entry.permit),

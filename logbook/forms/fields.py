@@ -63,6 +63,30 @@ class ClockField(forms.TimeField):
         return super().to_python(value)
 
 
+SIGNED = re.compile(r"([-+\N{MINUS SIGN}\N{EN DASH}]?\d{1,9}(?:[.,]\d{1,9})?)\s*(\S*)", re.ASCII)
+
+
+class NumberField(forms.CharField):
+    """A number as typed, with its sign, a comma or a point; its unit is allowed and no other."""
+
+    def __init__(self, unit: str = "", **options: Any) -> None:
+        self.unit = unit
+        attributes = {"size": 10, "inputmode": "text", "autocomplete": "off"}
+        if unit:
+            options["label"] = f"{options['label']}, {unit}"
+        super().__init__(max_length=40, widget=forms.TextInput(attrs=attributes), **options)
+
+    def clean(self, value: Any) -> float | None:
+        typed = super().clean(value)
+        if not typed:
+            return None
+        match = SIGNED.fullmatch(typed)
+        if not match or match[2].casefold() not in {"", self.unit.casefold()}:
+            sentence = _("'%(typed)s' is not a number: write digits, such as -2.5.")
+            raise ValidationError(sentence % {"typed": typed})
+        return float(re.sub("[\N{MINUS SIGN}\N{EN DASH}]", "-", match[1]).replace(",", "."))
+
+
 class KeyField(forms.CharField):
     """The page's own key, by which the same page sent twice is saved once."""
 

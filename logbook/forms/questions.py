@@ -29,6 +29,13 @@ class QuestionForm(forms.Form):
         if self.asked:
             raise ValidationError(_("One more look before it is saved: see the question below."))
 
+    def ask_why(self, questions: Iterable[Question]) -> None:
+        """The same, with a note wanted where a question needs a reason."""
+        asked = list(questions)
+        self.ask(asked)
+        if any(one.needs_reason for one in asked) and not self.cleaned_data["note"]:
+            self.add_error("note", _("Say why it is so: the log keeps the reason."))
+
 
 def future_question(instant: datetime, now: datetime, field: str) -> Question:
     name = f"future:{instant.astimezone(UTC):%Y-%m-%dT%H:%M}"

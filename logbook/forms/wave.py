@@ -97,10 +97,7 @@ class WaveForm(QuestionForm):
         if data["full_power_at"] and data["full_power_at"] < began:
             self.add_error("full_power", _("Full power came after RF on: one of the two is wrong."))
         if not self.errors:
-            questions = list(self.questions())
-            self.ask(questions)
-            if any(one.needs_reason for one in questions) and not data["note"]:
-                self.add_error("note", _("Say why it is so: the log keeps the reason."))
+            self.ask_why(self.questions())
         return data
 
     def questions(self) -> Iterator[Question]:

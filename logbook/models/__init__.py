@@ -1,5 +1,6 @@
 """What people wrote: the ledger of entries, one file a kind."""
 
+from logbook.models.check import CheckMade, Topic
 from logbook.models.correction import Correction
 from logbook.models.entry import Entry, Kind, LogRow, Source
 from logbook.models.flag_action import FlagAction, FlagVerb
@@ -15,6 +16,7 @@ from logbook.models.tube_move import RemovalReason, TubeMove, TubePlace
 from logbook.models.wave_change import WaveChange
 
 __all__ = [
+    "CheckMade",
     "Correction",
     "DutyTaken",
     "Entry",
@@ -40,6 +42,7 @@ __all__ = [
     "SignatureScope",
     "Source",
     "StateChange",
+    "Topic",
     "TubeMove",
     "TubePlace",
     "WaveChange",

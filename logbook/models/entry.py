@@ -17,6 +17,7 @@ class Kind(models.TextChoices):
     TUBE = "tube", _("move of a tube")
     METER = "meter", _("change of an instrument")
     WAVE = "wave", _("change of wave")
+    CHECK = "check", _("test or measurement")
     INTERRUPTION = "interruption", _("interruption")
     RESTORED = "restored", _("end of an interruption")
     PERMIT = "permit", _("permit given out")

@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from logbook.forms.round import ReReadForm, RoundForm
-from logbook.models import Round
+from logbook.models import Round, RoundKind
 from logbook.queries import intervals_asked
 from logbook.round_sheet import round_sheet
 from logbook.saved_round import SavedBoard, read_again, saved_board
@@ -35,7 +35,7 @@ def round_new(request: HttpRequest, code: str) -> HttpResponse:
     slot = slot_wished(request, interval_min, now)
     form = RoundForm(
         request.POST or None,
-        initial=first_values(transmitter, slot, now),
+        initial={**first_values(transmitter, slot, now), "kind": kind_wished(request)},
         book=LimitBook(transmitter),
         now=now,
     )
@@ -45,6 +45,12 @@ def round_new(request: HttpRequest, code: str) -> HttpResponse:
         return redirect("round_saved", saved.round.entry.no)
     board = round_sheet(form, slot=form.slot or slot, interval_min=interval_min)
     return render(request, "logbook/round_new.html", {"form": form, "board": board})
+
+
+def kind_wished(request: HttpRequest) -> str:
+    """The kind of round that the address names, such as 'as found' before an adjustment."""
+    wished = request.GET.get("kind", "")
+    return wished if wished in RoundKind.values else RoundKind.ROUTINE
 
 
 def interval_now(transmitter: Transmitter, now: datetime) -> int:

@@ -68,6 +68,9 @@ class Transmitter(StationOwned):
         default=Modulation.ON,
     )
     sheet_order = models.PositiveSmallIntegerField(_("order"), default=0)
+    frequency_tolerance_hz = models.FloatField(
+        _("frequency tolerance, Hz"), default=10, validators=[MinValueValidator(0.001)]
+    )
 
     class Meta:
         verbose_name = _("transmitter")

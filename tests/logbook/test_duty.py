@@ -58,6 +58,16 @@ class TestAssembled:
     def text(self, plant: Transmitter) -> str:
         return as_text(assemble(plant.station, NOW))
 
+    @pytest.mark.need(18)
+    def test_readings_that_a_change_of_wave_still_owes(
+        self, shift: Person, plant: Transmitter, meter: Meter
+    ) -> None:
+        typed = {"frequency": "6105", "antenna": "A1", "power": "200/tap", "day": "2026-03-02"}
+        signed_in(shift).post("/log/T1/wave", {**typed, "rf_on": "07:00"})
+        assert "Readings to follow: Wave changed from 6105 kHz to 6105 kHz" in self.text(plant)
+        make_round(shift, plant, {meter.code: "12"}, slot=SLOT + 2 * HOUR)
+        assert "Readings to follow" not in self.text(plant)
+
     def test_state_permit_interruption_and_missed_rounds(
         self, plant: Transmitter, shift: Person
     ) -> None:
