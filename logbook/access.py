@@ -2,15 +2,17 @@
 
 from django.core.exceptions import PermissionDenied
 
-from logbook.models import Entry
+from logbook.models import Entry, Source
 from logbook.queries import whole_entries
 from station.access import may, own, roles_of
 from station.models import Person
 
 
 def may_correct(person: Person, entry: Entry) -> bool:
-    """Only who wrote it, and the engineer in charge."""
+    """Only who wrote it, and the engineer in charge; what an instrument link read, nobody."""
     if not may(person, "correct") or entry.station_id != person.station_id:
+        return False
+    if entry.source == Source.LOGGER:
         return False
     return entry.by_id == person.pk or "engineer" in roles_of(person)
 

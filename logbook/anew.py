@@ -52,6 +52,7 @@ def draft_anew(
         kind=row.kind,
         group_observed_at=group_instants(carried, moved),
         in_place_of=row.entry,
+        paper_sheet=row.paper_sheet,
     )
 
 

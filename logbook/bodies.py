@@ -68,7 +68,10 @@ def readings_body(readings: Iterable[AnyReading]) -> list[ReadingBody]:
 
 
 def round_body(row: Round, readings: Iterable[AnyReading]) -> Body:
+    """Without a sheet of paper nothing is said of one, as in the logs before there were any."""
+    of_paper = {"paper_sheet": row.paper_sheet} if row.paper_sheet else {}
     return {
+        **of_paper,
         "slot": utc_text(row.slot),
         "kind": row.kind,
         "modulation": row.modulation,
@@ -187,6 +190,8 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.HANDOVER: lambda entry: plain_body(entry.handover),
     Kind.DUTY: lambda entry: plain_body(entry.dutytaken),
     Kind.SIGNED: lambda entry: plain_body(entry.signature),
+    Kind.HOLD: lambda entry: plain_body(entry.hold),
+    Kind.RELEASED: lambda entry: plain_body(entry.release),
 }
 
 
@@ -203,7 +208,7 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .select_related("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
         .select_related("handover", "dutytaken__of", "signature")
         .select_related("wavechange__began", "wavechange__as_found", "wavechange__as_left")
-        .select_related("checkmade__before", "checkmade__after")
+        .select_related("checkmade__before", "checkmade__after", "hold", "release__of")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
     for entry in entries.iterator(chunk_size=500):

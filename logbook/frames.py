@@ -9,7 +9,8 @@ import numpy.typing as npt
 import pandas as pd
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
-from logbook.models import Entry, Kind, Reading
+from logbook.models import Entry, Kind, Reading, StateChange
+from logbook.models.state import STATED as STATED_BY_COLUMN
 from logbook.points import POINT_COLUMNS, intervals
 from logbook.times import hours_of
 from station.models import Transmitter
@@ -23,15 +24,6 @@ STATED = {
     "power_kw": "statechange__power_kw",
     "set_by": "statechange__set_by",
 }
-IS_STATED = (
-    Q(statechange__state__gt=""),
-    Q(statechange__frequency_khz__isnull=False),
-    Q(statechange__antenna__isnull=False),
-    Q(statechange__coil_set__isnull=False),
-    Q(statechange__power_kw__isnull=False),
-    Q(statechange__set_by__gt=""),
-    Q(statechange__is_retune=True),
-)
 # Past every minute that a log knows: with it one number tells meter and minute.
 FAR_MINUTE = 2.0**31
 READING_COLUMNS = ["minute", "no", "meter_id", "value", "code", "bound", "mark", "modulation"]
@@ -52,7 +44,7 @@ def change_frame(
     wanted = state_entries(transmitter, without)
     rows = []
     if since is not None:
-        rows = list(statements_before(wanted, since))
+        rows = list(statements_before(transmitter, since, without))
         wanted = wanted.filter(observed_at__gte=since)
     if until is not None:
         wanted = wanted.filter(observed_at__lt=until)
@@ -76,14 +68,27 @@ def state_entries(transmitter: Transmitter, without: Entry | None = None) -> Que
     return current.exclude(pk=without.pk) if without else current
 
 
-def statements_before(changes: QuerySet[Entry], since: datetime) -> QuerySet[Entry]:
-    """Of these changes of one transmitter, those that last stated each column before ``since``."""
-    before = changes.filter(observed_at__lt=since)
-    newest = before.order_by("-observed_at", "-no")
-    stated = [newest.filter(is_stated) for is_stated in IS_STATED]
-    last = [Subquery(one.values("pk")[:1]) for one in stated]
+def last_stated(of: Any, since: datetime, without: Entry | None = None) -> dict[str, Subquery]:
+    """The keys of the current changes that last stated each column of a transmitter, by column."""
+    before = StateChange.objects.filter(
+        transmitter=of, observed_at__lt=since, entry__ended_by__isnull=True
+    )
+    if without:
+        before = before.exclude(pk=without.pk)
+    newest = before.order_by("-observed_at", "-entry__no")
+    return {
+        f"last_{column}": Subquery(newest.filter(is_stated).values("pk")[:1])
+        for column, is_stated in STATED_BY_COLUMN.items()
+    }
+
+
+def statements_before(
+    transmitter: Transmitter, since: datetime, without: Entry | None
+) -> QuerySet[Entry]:
+    """Of the changes of one transmitter, those that last stated each column before ``since``."""
+    last = last_stated(transmitter.pk, since, without)
     # By key alone: with the other conditions a database walks through all that came before.
-    return Entry.objects.filter(pk__in=last).values_list(
+    return Entry.objects.filter(pk__in=list(last.values())).values_list(
         "observed_at", "no", *STATED.values(), "statechange__is_retune"
     )
 
@@ -92,15 +97,7 @@ def standing_points_of_all(
     transmitters: Sequence[Transmitter], since: datetime
 ) -> dict[int, pd.DataFrame]:
     """The operating points of many transmitters from ``since`` on, in two queries."""
-    newest = (
-        Entry.objects.current()
-        .filter(transmitter=OuterRef("pk"), kind=Kind.STATE, observed_at__lt=since)
-        .order_by("-observed_at", "-no")
-    )
-    last = {
-        f"last_{number}": Subquery(newest.filter(is_stated).values("pk")[:1])
-        for number, is_stated in enumerate(IS_STATED)
-    }
+    last = last_stated(OuterRef("pk"), since)
     ids = [transmitter.pk for transmitter in transmitters]
     stood = Transmitter.objects.filter(pk__in=ids).annotate(**last).values_list(*last)
     stood_ids = {entry_id for row in stood for entry_id in row if entry_id is not None}
@@ -163,9 +160,8 @@ def stated_states(
     """
     ids = list(transmitter_ids)
     stated = Entry.objects.current().filter(kind=Kind.STATE, statechange__state__gt="")
-    before = stated.filter(transmitter=OuterRef("pk"), observed_at__lt=since)
-    newest = before.order_by("-observed_at", "-no").values("pk")[:1]
-    stood = Transmitter.objects.filter(pk__in=ids).annotate(last=Subquery(newest)).values("last")
+    newest = last_stated(OuterRef("pk"), since)["last_state"]
+    stood = Transmitter.objects.filter(pk__in=ids).annotate(last=newest).values("last")
     wanted = stated.filter(
         Q(pk__in=stood) | Q(transmitter__in=ids, observed_at__gte=since, observed_at__lt=until)
     ).order_by("observed_at", "no")

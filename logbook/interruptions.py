@@ -45,7 +45,7 @@ def losses(station: Station, since: datetime, until: datetime) -> list[Loss]:
         )
         .exclude(pk__in=Interruption.objects.filter(ended_before, station=station).values("pk"))
         .select_related("entry__transmitter", "part_of")
-        .prefetch_related(Prefetch("entry__restorations", ends))
+        .prefetch_related(Prefetch("entry__restorations", ends.select_related("of")))
         .order_by("entry__observed_at", "entry__no")
     )
     return [loss_of(row) for row in rows]

@@ -28,7 +28,7 @@ OF_PLAIN_KINDS = (
     *("interruption__part_of", "restoration__of", "permit", "permitreturn__of"),
     *("handover", "dutytaken__of", "signature"),
     *("wavechange__began", "wavechange__as_found", "wavechange__as_left"),
-    *("checkmade__before", "checkmade__after"),
+    *("checkmade__before", "checkmade__after", "hold", "release__of"),
 )
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (

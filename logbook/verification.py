@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from logbook.bodies import stored_bodies
 from logbook.ledger import Body, Break, verify
-from logbook.models import Correction, Entry, Reading, Signature
+from logbook.models import Correction, Entry, Reading, Signature, StateChange
 from logbook.models.correction import Scope
 from station.models import Station
 
@@ -75,6 +75,12 @@ def broken_promises(station: Station) -> Iterator[Break]:
         number,
         _("a reading of entry %(no)s was brought by no correction of it"),
     )
+    states = StateChange.objects.filter(station=station)
+    yield from breaks_at(
+        stated_elsewhere(states),
+        "entry__no",
+        _("the change of state of entry %(no)s stands at another place or time than its entry"),
+    )
     yield from broken_signatures(station)
 
 
@@ -104,6 +110,11 @@ def wrongly_ended(entries: QuerySet[Entry]) -> QuerySet[Entry]:
 def still_counting(entries: QuerySet[Entry]) -> QuerySet[Entry]:
     whole = Correction.objects.filter(of=OuterRef("pk"), scope__in=WHOLE)
     return entries.filter(Exists(whole), ended_by__isnull=True)
+
+
+def stated_elsewhere(states: QuerySet[StateChange]) -> QuerySet[StateChange]:
+    same = Q(transmitter=F("entry__transmitter"), observed_at=F("entry__observed_at"))
+    return states.exclude(same)
 
 
 def wrongly_ended_readings(readings: QuerySet[Reading]) -> QuerySet[Reading]:

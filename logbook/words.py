@@ -12,11 +12,13 @@ from logbook.models import (
     DutyTaken,
     Entry,
     FlagAction,
+    Hold,
     Interruption,
     Kind,
     MeterChange,
     Permit,
     PermitReturn,
+    Release,
     Restoration,
     Signature,
     StateChange,
@@ -207,6 +209,17 @@ def signature_words(row: Signature) -> str:
     return said % facts
 
 
+def hold_words(row: Hold) -> str:
+    facts = {"since": row.since, "until": row.until, "why": row.reason}
+    said = _("Days held, %(since)s to %(until)s: %(why)s") % facts
+    return "; ".join(filter(None, [said, row.reference]))
+
+
+def release_words(row: Release) -> str:
+    facts = {"no": row.of.no, "by": row.reference}
+    return _("Hold of entry %(no)s released by %(by)s") % facts
+
+
 def listed(words: Iterable[str]) -> str:
     return _(", ").join(words)
 
@@ -232,4 +245,6 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.HANDOVER: lambda entry: entry.handover.notes or _("Handed over"),
     Kind.DUTY: lambda entry: duty_words(entry.dutytaken),
     Kind.SIGNED: lambda entry: signature_words(entry.signature),
+    Kind.HOLD: lambda entry: hold_words(entry.hold),
+    Kind.RELEASED: lambda entry: release_words(entry.release),
 }

@@ -7,6 +7,8 @@ import pytest
 
 from logbook.models import Entry, Round, StateChange
 from logbook.reading_text import Scale, TypedReading, read_typed
+from logbook.services.checks import record_check
+from logbook.services.holds import record_hold
 from logbook.services.interruptions import InterruptionDraft, record_interruption
 from logbook.services.permits import record_permit
 from logbook.services.rounds import RoundDraft, record_round
@@ -180,6 +182,19 @@ def make_permit(by: Person, transmitter: Transmitter, **over: Any) -> Entry:
     return record_permit(transmitter, facts, observed_at=observed_at, by=by, at=at)
 
 
+def make_hold(by: Person, **over: Any) -> Entry:
+    """The day of the usual slot, for a claim."""
+    facts = {"since": SLOT.date(), "until": SLOT.date(), "reason": "claim", "reference": "C-7"}
+    return record_hold(by.station, {**facts, **over}, by=by, at=SLOT + timedelta(minutes=30))
+
+
+def make_light_fault(by: Person, **over: Any) -> Entry:
+    """A tower light that failed half an hour past the usual slot."""
+    columns = {"topic": "tower-lights", "facts": {"result": "not-good", "light": "mast 2"}, **over}
+    times = {"observed_at": SLOT + timedelta(minutes=30), "at": SLOT + timedelta(minutes=31)}
+    return record_check(by.station, None, columns, by=by, **times)
+
+
 def make_tube(transmitter: Transmitter, serial: str, code: str = "F200", **over: Any) -> Tube:
     """A tube of a type of 11 000 h, on the shelf since 2025."""
     station = transmitter.station
@@ -247,7 +262,12 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
     make_sockets(transmitter)
     loss = make_interruption(engineer, transmitter)
     permit = make_permit(engineer, transmitter)
+    hold = make_hold(engineer)
+    fault = make_light_fault(engineer)
     good = {
+        "hold": str(hold.no),
+        "fault": str(fault.no),
+        "topic": "load-test",
         "permit": str(permit.no),
         "loss": str(loss.no),
         "code": transmitter.code,

@@ -37,8 +37,13 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/": EVERYBODY,
     "log/export": EVERYBODY,
     "log/interruptions": EVERYBODY,
+    "log/interruptions/<str:month>": EVERYBODY,
     "log/interruption": WRITERS,
     "log/interruption/<int:loss>/restored": WRITERS,
+    "log/printed": EVERYBODY,
+    "log/copy": EVERYBODY,
+    "log/holds": EVERYBODY,
+    "log/hold/<int:hold>/released": ("engineer",),
     "log/checks": EVERYBODY,
     "log/check/<str:topic>": WRITERS,
     "log/check/<int:fault>/repaired": WRITERS,
@@ -79,6 +84,7 @@ OPEN = {"alive", "start", "sign-in", "sign-out", ""}  # '' leads on to the hall
 OF_A_SPAN = {
     "week/<str:day>",
     "availability/<str:month>",
+    "log/interruptions/<str:month>",
     "transmissions/<str:day>",
     "log/week/<str:monday>/sign",
 }

@@ -1,6 +1,5 @@
 """What was scheduled, lost and degraded in a month, by transmitter and for the service."""
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -21,11 +20,9 @@ from health.statistics.availability import seconds as length
 from logbook.frames import standing_points_of_all
 from logbook.interruptions import Loss, losses
 from logbook.models import LossCause, LossSource
-from logbook.slots import FIRST_YEAR, LAST_YEAR
 from station.models import Station, Transmitter
 from station.schedules import broadcasts_of
 
-MONTH = re.compile(r"(\d{4})-(0[1-9]|1[0-2])", re.ASCII)
 RECYCLE_S = 5.0
 CONFIDENCE = 0.90
 # Less than 90 per cent of the power for ten days is to be told, from the eighth on it is warned
@@ -68,19 +65,6 @@ class AvailabilityBoard:
     until: datetime
     lines: tuple[AvailabilityLine, ...]
     has_schedule: bool
-
-
-def parsed_month(text: str) -> tuple[datetime, datetime] | None:
-    """The span of a month written as 2026-03, None for what is none in which a log was kept."""
-    match = MONTH.fullmatch(text)
-    if not match or not FIRST_YEAR <= int(match[1]) <= LAST_YEAR:
-        return None
-    return month_span(int(match[1]), int(match[2]))
-
-
-def month_span(year: int, month: int) -> tuple[datetime, datetime]:
-    begin = datetime(year, month, 1, tzinfo=UTC)
-    return begin, datetime(year + month // 12, month % 12 + 1, 1, tzinfo=UTC)
 
 
 def build_availability(

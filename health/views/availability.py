@@ -6,7 +6,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from health.boards.availability import build_availability, parsed_month
+from health.boards.availability import build_availability
+from logbook.months import parsed_month
 from station.access import needs
 
 

@@ -10,16 +10,20 @@ from typing import Any
 import orjson
 from django.contrib.auth.models import Group
 from django.core.management.color import no_style
-from django.db import connection, transaction
+from django.db import connection, models, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.utils.translation import gettext as _
 
 from logbook.backup.tables import APPS, FORMAT, Model, backed_up, from_json
 from logbook.inserts import insert, prepared
+from logbook.models import Entry, StateChange
 from logbook.verification import verify_station
 from station.models import Person, Station
 
 Progress = Callable[[float], None]
+
+# Columns of a change of state that say once more what its entry says.
+OF_THE_ENTRY = {"transmitter", "observed_at"}
 
 
 class Unfit(Exception):
@@ -143,7 +147,7 @@ def inserter(model: Model, names: list[str]) -> Callable[[list[list[Any]]], None
     later = [field for name, field in fields.items() if name not in names]
     columns = [*names, *(field.column for field in later)]
     readers = [from_json(fields[name]) for name in names]
-    defaults = [field.get_default() for field in later]
+    key = names.index(model._meta.pk.column)
 
     def insert_rows(rows: list[list[Any]]) -> None:
         by_column = [
@@ -152,10 +156,19 @@ def inserter(model: Model, names: list[str]) -> Callable[[list[list[Any]]], None
             else values
             for name, read, values in zip(names, readers, zip(*rows, strict=True), strict=True)
         ]
-        by_column += [[default] * len(rows) for default in defaults]
+        keys = [row[key] for row in rows]
+        by_column += [values_of_later(model, field, keys) for field in later]
         insert(model, [f'"{name}"' for name in columns], zip(*by_column, strict=True))
 
     return insert_rows
+
+
+def values_of_later(model: Model, field: models.Field, keys: list[Any]) -> list[Any]:
+    """What rows say in a column that came after their backup: its default, or their entry's."""
+    if model is StateChange and field.name in OF_THE_ENTRY:
+        of_entry = dict(Entry.objects.filter(pk__in=keys).values_list("pk", field.attname))
+        return prepared(field, [of_entry[key] for key in keys])
+    return [field.get_default()] * len(keys)
 
 
 def set_sequences() -> None:

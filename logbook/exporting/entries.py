@@ -8,6 +8,7 @@ from logbook.cell_text import exact
 from logbook.exporting.readings import Line, Span, instant_text
 from logbook.models import Entry, Kind
 from logbook.models.meter_change import FACTS
+from logbook.queries import OF_PLAIN_KINDS
 from logbook.words import entry_words
 from station.models import Station, Transmitter
 
@@ -71,6 +72,7 @@ def entries(
         station=station, observed_at__gte=since, observed_at__lt=until
     ).select_related(
         *("transmitter", "ended_by", "by", "remark", "flagaction", "correction__of"),
+        *OF_PLAIN_KINDS,
         *("statechange__antenna", "statechange__coil_set", "meterchange__meter"),
         *("tubemove__tube__tube_type", "tubemove__from_socket__stage__transmitter"),
         "tubemove__to_socket__stage__transmitter",

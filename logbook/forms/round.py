@@ -54,6 +54,9 @@ class RoundForm(forms.Form):
     modulation = forms.ChoiceField(
         label=gettext_lazy("Programme"), choices=Modulation.choices, widget=forms.RadioSelect
     )
+    paper_sheet = forms.CharField(
+        label=gettext_lazy("Typed from paper: number of the sheet"), required=False, max_length=20
+    )
     client_key = KeyField()
     meant = MeantField()
 
@@ -143,6 +146,7 @@ class RoundForm(forms.Form):
             kind=data["kind"],
             group_observed_at=data["group_observed_at"],
             client_key=data["client_key"],
+            paper_sheet=data["paper_sheet"],
         )
 
 

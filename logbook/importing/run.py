@@ -13,7 +13,7 @@ from logbook.importing.rounds import Plant, ReadRound, RoundReader
 from logbook.importing.state_log import StateLog
 from logbook.inserts import ReadingRow
 from logbook.ledger import payload_digest
-from logbook.models import ReadingCode, Round, RoundKind
+from logbook.models import ReadingCode, Round, RoundKind, Source
 from logbook.services.bulk import Past, past_round, past_state, write_past
 from logbook.services.rounds import payload_of
 from logbook.services.states import StateDraft
@@ -32,9 +32,12 @@ def import_file(
     *,
     at: datetime,
     is_dry_run: bool = False,
+    source: Source = Source.IMPORT,
     progress: Progress = lambda share: None,
 ) -> Report:
     """Take every good line of a file; the report says what became of the others.
+
+    With the source LOGGER the rounds are what an instrument link read: nobody corrects them.
 
     Raises
     ------
@@ -43,7 +46,7 @@ def import_file(
     """
     with opened(path) as file:
         lines = lines_of(file, path.stat().st_size, progress)
-        taking = Taking(lines, station, at)
+        taking = Taking(lines, station, at, source)
         if is_dry_run:
             for _past in taking.past():
                 pass
@@ -55,8 +58,10 @@ def import_file(
 class Taking:
     """One pass over a file: lines gathered to rounds, rounds held against the log."""
 
-    def __init__(self, lines: Iterator[Line], station: Station, at: datetime) -> None:
-        self.station, self.at, self.lines = station, at, lines
+    def __init__(
+        self, lines: Iterator[Line], station: Station, at: datetime, source: Source
+    ) -> None:
+        self.station, self.at, self.lines, self.source = station, at, lines, source
         self.plant = Plant(station)
         heading = next(lines, None)
         if heading is None:
@@ -143,6 +148,7 @@ class Taking:
             kind=row.kind,
             by=row.observer,
             at=self.at,
+            source=self.source,
             sent=digest,
         )
 
@@ -193,7 +199,7 @@ class Taking:
             antenna=self.plant.antennas[antenna] if antenna else None,
             power_kw=differences.get("power_kw"),
         )
-        return past_state(draft, by=row.observer, at=self.at)
+        return past_state(draft, by=row.observer, at=self.at, source=self.source)
 
     def count(self, row: ReadRound) -> None:
         self.report.rounds += 1

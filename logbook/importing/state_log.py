@@ -45,7 +45,7 @@ class StateLog:
             _at, no, source, *values = self.coming.pop()
             for column, value in zip(STATED, values, strict=True):
                 if value not in {None, ""}:
-                    is_by_person = source == Source.PERSON
+                    is_by_person = source in {Source.PERSON, Source.PAPER}
                     self.stands[column] = Statement(value, no, is_by_person)
 
     def differences(self, said: Iterable[tuple[str, Value]]) -> dict[str, Value]:

@@ -5,9 +5,11 @@ from logbook.models.correction import Correction
 from logbook.models.entry import Entry, Kind, LogRow, Source
 from logbook.models.flag_action import FlagAction, FlagVerb
 from logbook.models.handover import DutyTaken, Handover
+from logbook.models.hold import Hold, Release
 from logbook.models.interruption import Interruption, LossCause, LossSource, Restoration
 from logbook.models.meter_change import MeterChange
 from logbook.models.permit import Permit, PermitReturn
+from logbook.models.printing import Printing
 from logbook.models.remark import Remark
 from logbook.models.round import Reading, ReadingCode, Round, RoundKind
 from logbook.models.signature import Signature, SignatureScope
@@ -23,6 +25,7 @@ __all__ = [
     "FlagAction",
     "FlagVerb",
     "Handover",
+    "Hold",
     "Interruption",
     "Kind",
     "LogRow",
@@ -31,8 +34,10 @@ __all__ = [
     "MeterChange",
     "Permit",
     "PermitReturn",
+    "Printing",
     "Reading",
     "ReadingCode",
+    "Release",
     "Remark",
     "RemovalReason",
     "Restoration",

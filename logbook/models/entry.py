@@ -25,11 +25,15 @@ class Kind(models.TextChoices):
     HANDOVER = "handover", _("hand-over")
     DUTY = "duty", _("duty taken")
     SIGNED = "signed", _("signature")
+    HOLD = "hold", _("days held")
+    RELEASED = "released", _("release of a hold")
 
 
 class Source(models.TextChoices):
     PERSON = "person", _("typed by a person")
     IMPORT = "import", _("imported")
+    PAPER = "paper", _("typed from paper")
+    LOGGER = "logger", _("read by an instrument link")
 
 
 class LogRow(models.Model):

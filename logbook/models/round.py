@@ -41,13 +41,18 @@ class Bound(models.TextChoices):
 
 
 class Round(EntryChild):
-    """One set of readings; ``duplicate_of`` is the round that counts for the same slot."""
+    """One set of readings; ``duplicate_of`` is the round that counts for the same slot.
+
+    ``paper_sheet`` is the number of the sheet that it was typed from, when it was: the entry's own
+    two instants say then when it was read and when it was typed.
+    """
 
     slot = models.DateTimeField(_("slot"))
     kind = models.CharField(
         _("kind"), max_length=8, choices=RoundKind.choices, default=RoundKind.ROUTINE
     )
     modulation = models.CharField(_("modulation"), max_length=8, choices=Modulation.choices)
+    paper_sheet = models.CharField(_("paper sheet"), max_length=20, blank=True)
     duplicate_of = models.ForeignKey(
         "self", models.PROTECT, null=True, related_name="duplicates", db_index=False
     )

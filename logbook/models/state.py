@@ -1,16 +1,34 @@
 """A change of state, wave, antenna, coil set or power; what is left empty did not change."""
 
 from django.db import models
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from logbook.models.entry import EntryChild
-from station.models import Antenna, CoilSet
+from station.models import Antenna, CoilSet, Transmitter
 from station.states import PowerSetBy, State
+
+STATED = {
+    "state": Q(state__gt=""),
+    "frequency_khz": Q(frequency_khz__isnull=False),
+    "antenna": Q(antenna__isnull=False),
+    "coil_set": Q(coil_set__isnull=False),
+    "power_kw": Q(power_kw__isnull=False),
+    "set_by": Q(set_by__gt=""),
+    "is_retune": Q(is_retune=True),
+}
+"""When a change says something of a column."""
 
 
 class StateChange(EntryChild):
-    """What changed at one instant. A retune begins a new run."""
+    """What changed at one instant. A retune begins a new run.
 
+    ``transmitter`` and ``observed_at`` are the entry's own, once more: only within one table can
+    an index find the last statement of a column, which may lie years back.
+    """
+
+    transmitter = models.ForeignKey(Transmitter, models.PROTECT, related_name="+", db_index=False)
+    observed_at = models.DateTimeField(_("observed at"))
     state = models.CharField(_("state"), max_length=12, blank=True, choices=State.choices)
     frequency_khz = models.FloatField(_("frequency, kHz"), null=True)
     antenna = models.ForeignKey(Antenna, models.PROTECT, null=True, db_index=False)
@@ -25,6 +43,12 @@ class StateChange(EntryChild):
 
     class Meta:
         verbose_name = _("change of state")
+        indexes = [
+            models.Index(
+                fields=["transmitter", "observed_at"], condition=is_stated, name=f"stated_{column}"
+            )
+            for column, is_stated in STATED.items()
+        ]
 
     def __str__(self) -> str:
         return f"{self.entry} {self.state}"

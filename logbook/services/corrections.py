@@ -5,7 +5,7 @@ from datetime import datetime
 
 from logbook.bodies import correction_body
 from logbook.ledger import Draft, append
-from logbook.models import Correction, Entry, Kind, Reading, Round, StateChange
+from logbook.models import Correction, Entry, Kind, Reading, Round, Source, StateChange
 from logbook.models.correction import Scope
 from logbook.reading_text import TypedReading
 from logbook.services.rounds import RoundDraft, write_round
@@ -137,6 +137,7 @@ def copied(reading: Reading, to: Round) -> Reading:
 
 
 def refuse_ended(entry: Entry) -> None:
+    assert entry.source != Source.LOGGER, "what an instrument link read is not corrected"
     entry.refresh_from_db(fields=["ended_by"])
     if entry.ended_by_id:
         raise AlreadyEnded(entry)

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from logbook.bodies import round_body
 from logbook.inserts import ReadingRow, insert_models, insert_readings
 from logbook.ledger import Body, Draft, append, payload_digest
-from logbook.models import Entry, Kind, Round, RoundKind
+from logbook.models import Entry, Kind, Round, RoundKind, Source
 from logbook.reading_text import TypedReading
 from logbook.services.saving import one_save, saved_before, says_the_same
 from logbook.times import minute_of
@@ -31,6 +31,7 @@ class RoundDraft:
     group_observed_at: Mapping[str, datetime] = field(default_factory=dict)
     client_key: str = ""
     in_place_of: Entry | None = None
+    paper_sheet: str = ""
 
     def minute_for(self, meter: Meter) -> int:
         return minute_of(self.group_observed_at.get(meter.panel_group, self.observed_at))
@@ -72,6 +73,7 @@ def write_round(draft: RoundDraft, *, by: Person, at: datetime, key: str) -> Rou
         slot=draft.slot,
         kind=draft.kind,
         modulation=draft.modulation,
+        paper_sheet=draft.paper_sheet,
         duplicate_of=counting_round(draft.transmitter, draft.slot, draft.kind),
     )
     readings = draft.readings()
@@ -84,6 +86,7 @@ def write_round(draft: RoundDraft, *, by: Person, at: datetime, key: str) -> Rou
             entered_at=at,
             by=by,
             body=round_body(row, readings),
+            source=Source.PAPER if draft.paper_sheet else Source.PERSON,
             client_key=key,
             sent=payload_digest(payload(draft)) if key else None,
             in_place_of=draft.in_place_of,

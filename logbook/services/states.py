@@ -31,6 +31,8 @@ class StateDraft:
     def row(self) -> StateChange:
         return StateChange(
             station=self.transmitter.station,
+            transmitter=self.transmitter,
+            observed_at=self.observed_at.replace(microsecond=0),
             state=self.state,
             frequency_khz=self.frequency_khz,
             antenna=self.antenna,

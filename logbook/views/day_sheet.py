@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from logbook.day_sheet import build_day_sheet
+from logbook.prints import print_mark
 from logbook.slots import is_sensible
 from logbook.times import log_day_of
 from station.access import needs, transmitter_for
@@ -29,7 +30,7 @@ def day_sheet(request: HttpRequest, code: str, day: str) -> HttpResponse:
     if wanted is None:
         raise Http404
     board = build_day_sheet(transmitter, wanted, timezone.now())
-    return render(request, "logbook/day_sheet.html", {"board": board})
+    return render(request, "logbook/day_sheet.html", {"board": board, "mark": print_mark(request)})
 
 
 @needs("read")

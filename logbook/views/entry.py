@@ -5,6 +5,7 @@ from django.shortcuts import render
 
 from logbook.access import entry_for, may_correct
 from logbook.entry_page import build_entry_page
+from logbook.prints import print_mark
 from station.access import needs
 
 
@@ -14,5 +15,9 @@ def entry(request: HttpRequest, no: int) -> HttpResponse:
     return render(
         request,
         "logbook/entry.html",
-        {"board": build_entry_page(found), "may_correct": may_correct(request.user, found)},
+        {
+            "board": build_entry_page(found),
+            "may_correct": may_correct(request.user, found),
+            "mark": print_mark(request),
+        },
     )

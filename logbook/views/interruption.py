@@ -10,8 +10,11 @@ from django.utils.translation import gettext as _
 
 from logbook.access import entry_for
 from logbook.forms.interruption import InterruptionForm, RestorationForm
+from logbook.interruption_report import interruption_report
 from logbook.interruptions import losses
 from logbook.models import Interruption, Kind
+from logbook.months import parsed_month
+from logbook.prints import print_mark
 from logbook.services.interruptions import (
     AlreadyRestored,
     InterruptionDraft,
@@ -33,8 +36,19 @@ def interruptions(request: HttpRequest) -> HttpResponse:
     context = {
         "open": [line for line in lines if line[0].end is None],
         "over": [line for line in lines if line[0].end is not None],
+        "month": f"{now:%Y-%m}",
     }
     return render(request, "logbook/interruptions.html", context)
+
+
+@needs("read")
+def interruption_report_page(request: HttpRequest, month: str) -> HttpResponse:
+    span = parsed_month(month)
+    if span is None:
+        raise Http404
+    board = interruption_report(request.user.station, *span, timezone.now())
+    context = {"board": board, "mark": print_mark(request)}
+    return render(request, "logbook/interruption_report.html", context)
 
 
 @needs("log")

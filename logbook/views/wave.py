@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from logbook.forms.state import POSITIVE
 from logbook.forms.wave import WaveForm
 from logbook.models import Entry
+from logbook.prints import print_mark
 from logbook.services.waves import record_wave_change
 from logbook.standing import standing_at
 from logbook.wave_board import (
@@ -113,5 +114,6 @@ def wave_settings(request: HttpRequest, code: str) -> HttpResponse:
         "transmitter": transmitter,
         "card": wave_cards(transmitter, now),
         "made_at": now,
+        "mark": print_mark(request),
     }
     return render(request, "logbook/wave_settings.html", context)

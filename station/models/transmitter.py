@@ -35,6 +35,7 @@ class Station(models.Model):
     log_day = models.CharField(
         _("log day"), max_length=5, choices=LogDay.choices, default=LogDay.UTC
     )
+    retention_years = models.PositiveSmallIntegerField(_("kept for, years"), default=2)
     late_after_min = models.PositiveSmallIntegerField(_("late after, minutes"), default=15)
 
     class Meta:

@@ -9,7 +9,8 @@ import pytest
 import time_machine
 from django.core.management import CommandError, call_command
 
-from health.boards.availability import AvailabilityLine, build_availability, month_span
+from health.boards.availability import AvailabilityLine, build_availability
+from logbook.months import month_span
 from logbook.services.interruptions import record_restoration
 from station.models import Person, ScheduleLine, Transmitter
 from station.schedules import take_schedule

@@ -12,9 +12,9 @@ from health.boards.availability import (
     AvailabilityBoard,
     AvailabilityLine,
     build_availability,
-    parsed_month,
 )
 from health.statistics.availability import Sum
+from logbook.months import parsed_month
 from station.models import Station
 
 

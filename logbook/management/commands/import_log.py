@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from logbook.importing.faults import Report, Unreadable
 from logbook.importing.run import import_file
+from logbook.models import Source
 from station.management.arguments import readable
 from station.models import Station
 from station.progress import ProgressBar
@@ -21,6 +22,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", type=readable, metavar="FILE.csv")
         parser.add_argument("--station", metavar="CODE", help="needed where there are several")
+        parser.add_argument(
+            "--logger", action="store_true", help="an instrument link read it: not corrected later"
+        )
         parser.add_argument("--dry-run", action="store_true", help="judge every line, write none")
         parser.add_argument("--report", type=Path, metavar="FILE.json", help="all refused lines")
 
@@ -33,6 +37,7 @@ class Command(BaseCommand):
                     station_named(options["station"]),
                     at=datetime.now(UTC),
                     is_dry_run=options["dry_run"],
+                    source=Source.LOGGER if options["logger"] else Source.IMPORT,
                     progress=bar,
                 )
         except Unreadable as refusal:
