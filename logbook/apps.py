@@ -1,3 +1,5 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate, pre_migrate
 from django.utils.translation import gettext_lazy as _
@@ -19,3 +21,4 @@ class LogbookConfig(AppConfig):
     def ready(self) -> None:
         pre_migrate.connect(triggers.lift_before_migrate, sender=self)
         post_migrate.connect(triggers.install_after_migrate, sender=self)
+        import_module("logbook.listeners")  # connects itself; needs the models

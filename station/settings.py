@@ -55,6 +55,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "logbook.middleware.AskAboutTheClock",
     "axes.middleware.AxesMiddleware",
 ]
 

@@ -8,6 +8,9 @@ from django.dispatch import Signal
 
 from station.models import Transmitter
 
+serving = Signal()
+"""The server begins to serve."""
+
 limits_changed = Signal()
 """Limits, normal values or instruments of ``transmitter`` changed from the instant ``since`` on."""
 

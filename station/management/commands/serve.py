@@ -12,6 +12,7 @@ from django.db import DatabaseError
 from django.utils.translation import gettext as _
 
 from station.first_run import is_first_run, setup_code
+from station.signals import serving
 
 THREADS = 8
 
@@ -42,6 +43,7 @@ class Command(BaseCommand):
                 _("Nobody can sign in yet: open %(url)s, setup code %(code)s.") % words
             )
         self.stdout.flush()
+        serving.send(sender=Command)
         server.run()
 
 
