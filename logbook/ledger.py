@@ -19,7 +19,8 @@ from logbook.models import Entry, Kind, Source
 from station.models import Person, Station, Transmitter
 from station.prepared import Prepared
 
-CANONICAL_VERSION = 1
+CANONICAL_VERSION = 2
+"""2 covers ``payload_digest`` as well; entries of a log that was begun with 1 stay as they are."""
 NOTHING_BEFORE = bytes(32)
 
 Body = dict[str, Any]
@@ -46,10 +47,12 @@ def utc_text(instant: datetime) -> str:
     return instant.astimezone(UTC).isoformat()
 
 
-def canonical(entry: Entry, body: Body) -> bytes:
+def canonical(entry: Entry, body: Body, version: int = CANONICAL_VERSION) -> bytes:
     """The entry as stable bytes: codes instead of ids, exact floats, UTC, without ``ended_by``."""
+    sent = {"sent": bytes(entry.payload_digest or b"").hex()} if version > 1 else {}
     form = {
-        "version": CANONICAL_VERSION,
+        **sent,
+        "version": version,
         "station": entry.station.code,
         "no": entry.no,
         "kind": entry.kind,
@@ -139,12 +142,18 @@ class Break:
     why: str
 
 
+def is_as_written(before: bytes, entry: Entry, body: Body) -> bool:
+    versions = range(CANONICAL_VERSION, 0, -1)
+    digest = bytes(entry.digest)
+    return any(chained(before, canonical(entry, body, one)) == digest for one in versions)
+
+
 def verify(station: Station, bodies: Iterator[tuple[Entry, Body]]) -> Iterator[Break]:
     """Every break of the chain, given all entries in order with their bodies read anew."""
     before, expected = NOTHING_BEFORE, 1
     for entry, body in bodies:
         if entry.no != expected:
             yield Break(expected, f"entry {expected} is missing")
-        if chained(before, canonical(entry, body)) != bytes(entry.digest):
+        if not is_as_written(before, entry, body):
             yield Break(entry.no, f"entry {entry.no} is not what was written")
         before, expected = bytes(entry.digest), entry.no + 1

@@ -7,6 +7,7 @@ bring a reading, is held here.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
+from django.apps import apps
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
@@ -14,6 +15,7 @@ from logbook.bodies import stored_bodies
 from logbook.ledger import Body, Break, verify
 from logbook.models import Correction, Entry, Reading, Signature, StateChange
 from logbook.models.correction import Scope
+from logbook.models.entry import EntryChild
 from station.models import Station
 
 WHOLE = (Scope.ANEW, Scope.VOID)
@@ -75,6 +77,14 @@ def broken_promises(station: Station) -> Iterator[Break]:
         number,
         _("a reading of entry %(no)s was brought by no correction of it"),
     )
+    for model in children():
+        elsewhere = model.objects.filter(entry__station=station).exclude(station=station)
+        sentence = _("entry %(no)s and what it says belong to two stations")
+        yield from breaks_at(elsewhere, "entry__no", sentence)
+    strangers = Reading.objects.filter(round__entry__station=station).exclude(station=station)
+    yield from breaks_at(
+        strangers, number, _("a reading of entry %(no)s belongs to another station")
+    )
     states = StateChange.objects.filter(station=station)
     yield from breaks_at(
         stated_elsewhere(states),
@@ -110,6 +120,12 @@ def wrongly_ended(entries: QuerySet[Entry]) -> QuerySet[Entry]:
 def still_counting(entries: QuerySet[Entry]) -> QuerySet[Entry]:
     whole = Correction.objects.filter(of=OuterRef("pk"), scope__in=WHOLE)
     return entries.filter(Exists(whole), ended_by__isnull=True)
+
+
+def children() -> list[type[EntryChild]]:
+    """The tables of the kinds."""
+    models = apps.get_app_config("logbook").get_models()
+    return [model for model in models if issubclass(model, EntryChild)]
 
 
 def stated_elsewhere(states: QuerySet[StateChange]) -> QuerySet[StateChange]:

@@ -11,11 +11,12 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from logbook import triggers
-from logbook.models import Entry, Reading, Remark, Round
+from logbook.models import Entry, Reading, Remark, Round, Signature, SignatureScope
 from logbook.reading_text import read_typed
 from logbook.services.corrections import correct_values, void_entry
 from logbook.services.remarks import record_remark
 from logbook.services.rounds import RoundDraft, record_round
+from logbook.services.signatures import record_signature
 from tests.benchmarks.plant import Plant, build
 
 SLOT = datetime(2026, 3, 1, 6, tzinfo=UTC)
@@ -101,6 +102,51 @@ class TestChanged:
     def test_changed_author_is_found(self, plant: Plant) -> None:
         places = tamper(lambda: Entry.objects.filter(no=4).update(name_as_written="Nobody"))
         assert [no for no, _why in places] == [4]
+
+    def test_changed_code_is_found(self, plant: Plant) -> None:
+        places = tamper(
+            lambda: Reading.objects.filter(round__entry__no=1, code="R").update(code="F")
+        )
+        assert [no for no, _why in places] == [1]
+
+    @pytest.mark.parametrize("column", ["observed_at", "entered_at"])
+    def test_changed_time_is_found(self, plant: Plant, column: str) -> None:
+        places = tamper(lambda: Entry.objects.filter(no=2).update(**{column: SLOT}))
+        assert [no for no, _why in places] == [2]
+
+    def test_inserted_row_is_found(self, plant: Plant) -> None:
+        """A remark that is slipped in at the end with a digest of its own making."""
+
+        def insert() -> None:
+            last = Entry.objects.get(no=4)
+            text = last.remark.text
+            last.pk, last.no = None, 6
+            last.save(force_insert=True)
+            Remark.objects.create(entry=last, station=plant.station, text=text)
+
+        assert [no for no, _why in tamper(insert)] == [6]
+
+    def test_reordered_numbers_are_found(self, plant: Plant) -> None:
+        def exchange() -> None:
+            first, second = Entry.objects.get(no=1).pk, Entry.objects.get(no=2).pk
+            for pk, no in ((first, 99), (second, 1), (first, 2)):
+                Entry.objects.filter(pk=pk).update(no=no)
+
+        assert {1, 2} <= {no for no, _why in tamper(exchange)}
+
+    def test_removed_signature_is_found(self, plant: Plant) -> None:
+        by = {"by": plant.by, "at": LATER}
+        transmitter = plant.transmitters[0]
+        record_signature(
+            plant.station, SignatureScope.OWN, SLOT.date(), transmitter=transmitter, **by
+        )
+        record_remark("after it", station=plant.station, transmitter=None, observed_at=LATER, **by)
+
+        def remove() -> None:
+            Signature.objects.all().delete()
+            Entry.objects.filter(no=6).delete()
+
+        assert (6, "entry 6 is missing") in tamper(remove)
 
     def test_removed_row_of_its_kind_is_found(self, plant: Plant) -> None:
         assert [no for no, _why in tamper(Remark.objects.all().delete)] == [4]
