@@ -93,10 +93,21 @@ def stored(meter: Meter, begin: int, end: int, grain: Grain) -> pd.DataFrame:
 
 
 def full_power_limits(book: LimitBook, meter: Meter, frame: pd.DataFrame) -> pd.DataFrame:
-    """The limits of each bucket's wave at full power, as they stood when it began."""
+    """The limits of each bucket's wave at full power, as they stood when it began.
+
+    Looked up once a wave and version: years of six waves are thousands of buckets.
+    """
+    minutes = frame["minute"].to_numpy()
+    changed = np.array([at.timestamp() / 60 for at in book.epochs])
+    versions = np.searchsorted(changed, minutes, side="right")
+    known: dict[tuple[float, int], tuple[float, ...]] = {}
     rows = []
-    for wave, minute in zip(frame["frequency_khz"], frame["minute"], strict=True):
-        rows.append(edges(book.band(meter, full_power(book, wave), instant_of(int(minute)))))
+    for wave, version, minute in zip(frame["frequency_khz"], versions, minutes, strict=True):
+        key = wave, int(version)
+        if key not in known:
+            band = book.band(meter, full_power(book, wave), instant_of(int(minute)))
+            known[key] = edges(band)
+        rows.append(known[key])
     return pd.DataFrame(rows, columns=EDGES, dtype=float)
 
 
