@@ -155,6 +155,17 @@ class TestWhoMay:
         assert "default-src 'self'" in answer.headers["Content-Security-Policy"]
 
 
+FORM = re.compile(r'<form[^>]*method="post"[^>]*>(.*?)</form>', re.DOTALL)
+
+
+@pytest.mark.parametrize("route", PAGES)
+def test_every_form_that_saves_carries_its_token(house: dict[str, Any], route: str) -> None:
+    """A part of a page that is included alone must be handed it, or nothing can be saved."""
+    page = signed_in(house["engineer"]).get(address(route, house["good"]), follow=True)
+    forms = FORM.findall(page.content.decode()) if not page.streaming else []
+    assert [form for form in forms if "csrfmiddlewaretoken" not in form] == []
+
+
 @pytest.mark.need(76)
 @pytest.mark.parametrize("route", OF_A_ROW)
 def test_engineer_of_another_station_finds_nothing(house: dict[str, Any], route: str) -> None:
