@@ -100,11 +100,11 @@ PLANS: dict[str, Plan] = {
                 number("stepped_v", gettext_lazy("Filament lowered to"), "V", is_needed=True),
                 number("length_min", gettext_lazy("How long"), "min", is_needed=True),
                 number("anode_a", gettext_lazy("Anode current before"), "A"),
-                number("anode_stepped_a", gettext_lazy("and lowered"), "A"),
+                number("anode_stepped_a", gettext_lazy("Anode current, lowered"), "A"),
                 number("grid_a", gettext_lazy("Grid current before"), "A"),
-                number("grid_stepped_a", gettext_lazy("and lowered"), "A"),
+                number("grid_stepped_a", gettext_lazy("Grid current, lowered"), "A"),
                 number("power_kw", gettext_lazy("Power before"), "kW"),
-                number("power_stepped_kw", gettext_lazy("and lowered"), "kW"),
+                number("power_stepped_kw", gettext_lazy("Power, lowered"), "kW"),
             ),
             hint=gettext_lazy(
                 "5 % down for two or three minutes, never under the maker's minimum; then back. "

@@ -12,7 +12,7 @@ from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 from logbook.models import Entry, Kind, Reading, StateChange
 from logbook.models.state import STATED as STATED_BY_COLUMN
 from logbook.points import POINT_COLUMNS, intervals
-from logbook.times import hours_of
+from logbook.seconds import SecondsOf
 from station.models import Transmitter
 
 CHANGE_COLUMNS = ["observed_at", "no", *POINT_COLUMNS, "is_retune"]
@@ -159,15 +159,15 @@ def stated_states(
     What stood at ``since`` comes first where it is known.
     """
     ids = list(transmitter_ids)
-    stated = Entry.objects.current().filter(kind=Kind.STATE, statechange__state__gt="")
     newest = last_stated(OuterRef("pk"), since)["last_state"]
     stood = Transmitter.objects.filter(pk__in=ids).annotate(last=newest).values("last")
-    wanted = stated.filter(
-        Q(pk__in=stood) | Q(transmitter__in=ids, observed_at__gte=since, observed_at__lt=until)
-    ).order_by("observed_at", "no")
+    stated = StateChange.objects.filter(STATED_BY_COLUMN["state"], entry__ended_by__isnull=True)
+    in_span = stated.filter(transmitter__in=ids, observed_at__gte=since, observed_at__lt=until)
     rows: dict[int, list[tuple[float, str]]] = {key: [] for key in ids}
-    for key, at, state in wanted.values_list("transmitter_id", "observed_at", "statechange__state"):
-        rows[key].append((hours_of(at), state))
+    for wanted in (stated.filter(pk__in=stood), in_span.order_by("observed_at", "entry__no")):
+        columns = wanted.values_list("transmitter_id", SecondsOf("observed_at"), "state")
+        for key, seconds, state in columns.iterator(chunk_size=20000):
+            rows[key].append((float(seconds) / 3600, state))
     return {
         key: (np.array([at for at, _ in of_one]), np.array([state for _, state in of_one], str))
         for key, of_one in rows.items()
