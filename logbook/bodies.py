@@ -26,7 +26,7 @@ from logbook.models import (
 from logbook.models.correction import Scope
 from logbook.models.entry import EntryChild
 from logbook.models.meter_change import FACTS
-from station.models import Meter, Socket, Station
+from station.models import Antenna, Meter, Socket, Station
 
 ReadingBody = list[object]
 
@@ -151,12 +151,15 @@ def meter_body(row: MeterChange) -> Body:
 
 def plain_body(row: EntryChild) -> Body:
     """What a kind says whose body is just its columns: entries by number, instants in UTC."""
-    return {name: plain_value(getattr(row, name)) for name in row.said}
+    later = [name for name in row.said_later if getattr(row, name) not in (None, "")]
+    return {name: plain_value(getattr(row, name)) for name in (*row.said, *later)}
 
 
 def plain_value(value: Any) -> Any:
     if isinstance(value, Entry):
         return value.no
+    if isinstance(value, Antenna):
+        return value.code
     if isinstance(value, datetime):
         return utc_text(value)
     return value.isoformat() if isinstance(value, date) else value
@@ -205,7 +208,8 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         .select_related("statechange__antenna", "statechange__coil_set", "flagaction__meter")
         .select_related("tubemove__tube", "tubemove__from_socket__stage__transmitter")
         .select_related("tubemove__to_socket__stage__transmitter", "meterchange__meter")
-        .select_related("interruption__part_of", "restoration__of", "permit", "permitreturn__of")
+        .select_related("interruption__part_of", "restoration__of", "permit__antenna")
+        .select_related("permitreturn__of")
         .select_related("handover", "dutytaken__of", "signature")
         .select_related("wavechange__began", "wavechange__as_found", "wavechange__as_left")
         .select_related("checkmade__before", "checkmade__after", "hold", "release__of")

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from logbook import port
+from logbook.check_board import open_lights
 from logbook.due import rounds_due
 from logbook.frames import standing_points_of_all
 from logbook.interruptions import losses
@@ -17,7 +18,7 @@ from logbook.point_words import point_words
 from logbook.points import point_at
 from logbook.queries import intervals_asked, slots_taken
 from logbook.times import minute_of
-from logbook.words import entry_words
+from logbook.words import entry_words, permit_words
 from station.models import Limit, Station, Transmitter
 from station.schedules import next_starts
 
@@ -38,7 +39,9 @@ def assemble(station: Station, now: datetime) -> list[Part]:
     """A part a transmitter. 'Judging not available' is a line, not an empty list."""
     transmitters = list(Transmitter.objects.filter(station=station).select_related("station"))
     known = Known(station, transmitters, now)
-    return [Part(f"{one.code} {one.name}", tuple(known.lines(one))) for one in transmitters]
+    parts = [Part(f"{one.code} {one.name}", tuple(known.lines(one))) for one in transmitters]
+    about_all = tuple(known.of_the_station())
+    return [*parts, Part(_("Station"), about_all)] if about_all else parts
 
 
 def as_text(parts: Iterable[Part]) -> str:
@@ -54,7 +57,7 @@ class Known:
 
     def __init__(self, station: Station, transmitters: list[Transmitter], now: datetime) -> None:
         since = now - LOOK_BACK
-        self.now = now
+        self.station, self.now = station, now
         self.standing = standing_points_of_all(transmitters, since)
         self.starts = next_starts(transmitters, station, now, now + STARTS_AHEAD)
         self.permits = list(open_permits(station))
@@ -99,6 +102,14 @@ class Known:
     def state(self, one: Transmitter) -> str:
         point = point_words(point_at(self.standing[one.pk], minute_of(self.now)))
         return _(", ").join([point.state, point.wave, point.antenna, point.power])
+
+    def of_the_station(self) -> Iterator[tuple[str, str]]:
+        """Antennas with somebody on them, tower lights that failed."""
+        for permit in self.permits:
+            if permit.antenna_id:
+                yield _("Permit out"), permit_words(permit)
+        for fault in open_lights(self.station):
+            yield _("Tower light failed"), entry_words(fault.entry)
 
     def permits_of(self, one: Transmitter) -> list[str]:
         return [

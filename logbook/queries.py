@@ -25,7 +25,7 @@ OF_TUBES_AND_METERS = (
 )
 
 OF_PLAIN_KINDS = (
-    *("interruption__part_of", "restoration__of", "permit", "permitreturn__of"),
+    *("interruption__part_of", "restoration__of", "permit__antenna", "permitreturn__of"),
     *("handover", "dutytaken__of", "signature"),
     *("wavechange__began", "wavechange__as_found", "wavechange__as_left"),
     *("checkmade__before", "checkmade__after", "hold", "release__of"),

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from django.utils.translation import gettext as _
 
 from logbook.frames import standing_points_of_all
-from logbook.permits import open_permits_of
+from logbook.permits import open_permits, open_permits_of
 from logbook.points import point_at
 from logbook.state_questions import Question
 from logbook.times import minute_of
@@ -38,6 +38,7 @@ def guards(wished: Wished) -> Iterator[Question]:
     if wished.state not in ON_AIR_STATES:
         return
     if wished.antenna is not None:
+        yield from people_on_the_antenna(wished, wished.antenna)
         yield from antenna_taken(wished, wished.antenna)
     if wished.frequency_khz is not None:
         yield from off_schedule(wished, wished.frequency_khz)
@@ -51,6 +52,30 @@ def permits_out(wished: Wished) -> Iterator[Question]:
             "transmitter. HT must not come on. If it is on all the same, say why."
         ) % {"number": permit.number, "holder": permit.holder, "earths": permit.earths}
         yield Question(f"permit:{permit.pk}", "state", sentence, needs_reason=True)
+
+
+def people_on_the_antenna(wished: Wished, antenna: Antenna) -> Iterator[Question]:
+    station = wished.transmitter.station
+    for permit in open_permits(station).filter(antenna=antenna):
+        sentence = _(
+            "Permit %(number)s (%(holder)s) is still out on antenna %(code)s: somebody may be on "
+            "its mast. RF must not come on. If it is on all the same, say why."
+        ) % {"number": permit.number, "holder": permit.holder, "code": antenna.code}
+        yield Question(f"climbing:{permit.pk}", "antenna", sentence, needs_reason=True)
+
+
+def antenna_in_use(antenna: Antenna, at: datetime) -> Iterator[Question]:
+    """Before a permit goes out on an antenna: whether the log has a transmitter on it."""
+    transmitters = list(Transmitter.objects.filter(station=antenna.station_id))
+    standing = standing_points_of_all(transmitters, at)
+    for one in transmitters:
+        point = point_at(standing[one.pk], minute_of(at))
+        if point.antenna == antenna.code and point.state in HT_UP:
+            sentence = _(
+                "%(one)s has HT on and stands on antenna %(code)s by the log: lock its switch and "
+                "earth the feeder first, and write that it is off."
+            ) % {"one": one, "code": antenna.code}
+            yield Question(f"in-use:{antenna.code}:{one.code}", "antenna", sentence)
 
 
 def antenna_taken(wished: Wished, antenna: Antenna) -> Iterator[Question]:

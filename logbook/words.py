@@ -181,13 +181,13 @@ def permit_words(row: Permit) -> str:
     """'Permit 12 to R. Ekstam, authorised by S. Falkner, 2 earth sticks out: hose changed'."""
     facts = {"number": row.number, "holder": row.holder, "by": row.authorised_by}
     facts |= {"earths": row.earths, "work": row.work}
-    return (
-        _(
-            "Permit %(number)s to %(holder)s, authorised by %(by)s, %(earths)s earth sticks out: "
-            "%(work)s"
-        )
-        % facts
+    said = _(
+        "Permit %(number)s to %(holder)s, authorised by %(by)s, %(earths)s earth sticks out: "
+        "%(work)s"
     )
+    antenna = _("antenna %s and its mast") % row.antenna if row.antenna else ""
+    beside = _("beside it: %s") % row.beside if row.beside else ""
+    return "; ".join(filter(None, [said % facts, antenna, beside]))
 
 
 def return_words(row: PermitReturn) -> str:

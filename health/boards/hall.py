@@ -17,7 +17,7 @@ from logbook.frames import standing_points_of_all
 from logbook.models import Permit, Reading, Round
 from logbook.permits import open_permits
 from logbook.point_words import PointWords, point_words
-from logbook.points import point_at
+from logbook.points import OperatingPoint, point_at
 from logbook.queries import intervals_asked, last_readings, last_rounds, slots_taken
 from logbook.times import MINUTE, minute_of
 from station.broadcasts import Broadcast
@@ -101,11 +101,23 @@ def build_hall(station: Station, now: datetime) -> Hall:
                 pending=pending.get(one.pk, 0),
                 next_start=starts[one.pk],
                 minutes_to_start=minutes_to(starts[one.pk], now),
-                permits=tuple(p for p in permits if p.entry.transmitter_id == one.pk),
+                permits=permits_about(one, points[one.pk], permits),
                 is_ht_up=points[one.pk].state in HT_UP,
             )
             for one in transmitters
         ),
+    )
+
+
+def permits_about(
+    one: Transmitter, point: OperatingPoint, permits: Sequence[Permit]
+) -> tuple[Permit, ...]:
+    """Those on the transmitter, and those on the antenna that it stands on."""
+    return tuple(
+        permit
+        for permit in permits
+        if permit.entry.transmitter_id == one.pk
+        or (permit.antenna is not None and permit.antenna.code == point.antenna)
     )
 
 

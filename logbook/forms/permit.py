@@ -8,7 +8,8 @@ from django.utils.translation import gettext_lazy
 
 from logbook.forms.questions import TimedForm
 from logbook.models import Permit
-from station.models import Station, Transmitter
+from logbook.state_guards import antenna_in_use
+from station.models import Antenna, Station, Transmitter
 
 
 def whole_number(label: Any) -> forms.IntegerField:
@@ -25,8 +26,22 @@ class PermitForm(TimedForm):
         Transmitter.objects.none(),
         label=gettext_lazy("Transmitter"),
         to_field_name="code",
-        empty_label=gettext_lazy("choose"),
+        empty_label=gettext_lazy("none: on an antenna"),
+        required=False,
         error_messages={"invalid_choice": gettext_lazy("Choose one of this station.")},
+    )
+    antenna = forms.ModelChoiceField(
+        Antenna.objects.none(),
+        label=gettext_lazy("Antenna, with its mast and feeder"),
+        to_field_name="code",
+        empty_label=gettext_lazy("none: on a transmitter"),
+        required=False,
+        error_messages={"invalid_choice": gettext_lazy("Choose one of this station.")},
+    )
+    beside = forms.CharField(
+        label=gettext_lazy("Allowed on the antennas beside it: waves and power"),
+        max_length=120,
+        required=False,
     )
     number = forms.CharField(label=gettext_lazy("Number of the permit"), max_length=20)
     holder = forms.CharField(label=gettext_lazy("Who holds it"), max_length=80)
@@ -34,15 +49,38 @@ class PermitForm(TimedForm):
     work = forms.CharField(label=gettext_lazy("Work"), max_length=200)
     earths = whole_number(gettext_lazy("Earth sticks out"))
 
-    field_order = ("transmitter", "number", "holder", "authorised_by", "work", "earths")
+    field_order = (
+        *(
+            "transmitter",
+            "antenna",
+            "beside",
+            "number",
+            "holder",
+            "authorised_by",
+            "work",
+            "earths",
+        ),
+    )
 
     def __init__(self, *args: Any, station: Station, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.station = station
         self.fields["transmitter"].queryset = Transmitter.objects.filter(station=station)
+        self.fields["antenna"].queryset = Antenna.objects.filter(station=station)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        transmitter, antenna = data.get("transmitter"), data.get("antenna")
+        if (transmitter is None) == (antenna is None) and not self.errors:
+            sentence = _("Say what is worked on: one transmitter, or one antenna.")
+            self.add_error("transmitter", sentence)
+        if antenna and data.get("observed_at") and not self.errors:
+            self.ask(antenna_in_use(antenna, data["observed_at"]))
+        return data
 
     @property
     def facts(self) -> dict[str, Any]:
-        names = ("number", "holder", "authorised_by", "work", "earths")
+        names = ("number", "holder", "authorised_by", "work", "earths", "antenna", "beside")
         return {name: self.cleaned_data[name] for name in names}
 
 

@@ -105,10 +105,13 @@ class Entry(LogRow):
 class EntryChild(LogRow):
     """The one-to-one row that holds what an entry of one kind says.
 
-    ``said`` names the columns of a kind whose body is just its columns.
+    ``said`` names the columns of a kind whose body is just its columns; those of ``said_later``
+    came with a later release and are said only where they are filled, so that what was written
+    before stays what it was.
     """
 
     said: tuple[str, ...] = ()
+    said_later: tuple[str, ...] = ()
 
     entry = models.OneToOneField(Entry, models.PROTECT, primary_key=True, related_name="%(class)s")
     station = models.ForeignKey(Station, models.PROTECT, related_name="+", db_index=False)

@@ -1,21 +1,33 @@
-"""Permits and earths on a transmitter, as the log notes them; the record is not the permit."""
+"""Permits and earths on a transmitter or an antenna, as the log notes them; the record is not the
+permit.
+"""
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from logbook.models.entry import Entry, EntryChild
+from station.models import Antenna
 
 
 class Permit(EntryChild):
-    """Somebody may work on a transmitter. Two names: who wrote it, and the authorised person."""
+    """Somebody may work on a transmitter, or on an antenna and its mast: the entry has no
+    transmitter then. Two names: who wrote it, and the authorised person.
+
+    ``beside`` is what may be transmitted on the antennas beside it meanwhile.
+    """
 
     number = models.CharField(_("number of the permit"), max_length=20)
     holder = models.CharField(_("holder"), max_length=80)
     authorised_by = models.CharField(_("authorised person"), max_length=80)
     work = models.CharField(_("work"), max_length=200)
     earths = models.PositiveSmallIntegerField(_("earth sticks out"), default=0)
+    antenna = models.ForeignKey(
+        Antenna, models.PROTECT, null=True, related_name="+", verbose_name=_("antenna")
+    )
+    beside = models.CharField(_("allowed on the antennas beside it"), max_length=120, blank=True)
 
     said = ("number", "holder", "authorised_by", "work", "earths")
+    said_later = ("antenna", "beside")
 
     class Meta:
         verbose_name = _("permit")

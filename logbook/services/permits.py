@@ -14,16 +14,16 @@ class AlreadyReturned(Exception):
 
 
 def record_permit(
-    transmitter: Transmitter,
+    transmitter: Transmitter | None,
     facts: dict[str, Any],
     *,
     observed_at: datetime,
     by: Person,
     at: datetime,
 ) -> Entry:
-    """``facts`` are the columns of Permit."""
-    row = Permit(station=transmitter.station, **facts)
-    with one_save("permit", transmitter.station) as written:
+    """``facts`` are the columns of Permit; without a transmitter they name an antenna."""
+    row = Permit(station=by.station, **facts)
+    with one_save("permit", by.station) as written:
         entry = append_plain(
             row, kind=Kind.PERMIT, transmitter=transmitter, observed_at=observed_at, by=by, at=at
         )

@@ -26,7 +26,8 @@ def permits(request: HttpRequest) -> HttpResponse:
         (line, [permit for permit in out if permit.entry.transmitter == line.transmitter])
         for line in transmitter_lines(station, timezone.now())
     ]
-    return render(request, "logbook/permits.html", {"lines": lines})
+    on_antennas = [permit for permit in out if permit.antenna_id]
+    return render(request, "logbook/permits.html", {"lines": lines, "on_antennas": on_antennas})
 
 
 @needs("log")

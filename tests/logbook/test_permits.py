@@ -9,7 +9,7 @@ import time_machine
 from django.core.management import call_command
 
 from logbook.models import Entry, Permit, PermitReturn
-from logbook.permits import open_permits_of
+from logbook.permits import open_permits, open_permits_of
 from logbook.services.corrections import void_entry
 from logbook.services.permits import AlreadyReturned, record_return
 from station.models import Person, Transmitter
@@ -104,3 +104,59 @@ class TestHtWithAPermitOut:
         assert "is still out" not in client.post("/log/T1/state", self.page()).content.decode()
         page = client.post("/log/T1/state", self.page(state="on_air")).content.decode()
         assert "Permit 12 (R. Ekstam, 1 earth sticks) is still out" in page
+
+
+@pytest.mark.need(74)
+class TestOnAnAntenna:
+    OUT = {"antenna": "A1", "number": "9", "holder": "R. Ekstam", "work": "insulator"} | {
+        "authorised_by": "S. Falkner",
+        "earths": "2",
+        "beside": "A2: 100 kW",
+        "day": "2026-03-02",
+        "clock": "07:30",
+    }
+
+    def send(self, by: Person, **over: str) -> str:
+        return signed_in(by).post("/log/permit", {**self.OUT, **over}).content.decode()
+
+    def test_antenna_in_use_is_asked_about(self, transmitter: Transmitter, shift: Person) -> None:
+        make_state(shift, transmitter)
+        page = self.send(shift)
+        assert "T1 has HT on and stands on antenna A1 by the log" in page
+        assert not Permit.objects.exists()
+        make_state(shift, transmitter, state="standby", observed_at=SLOT)
+        self.send(shift)
+        assert Permit.objects.get().antenna.code == "A1"
+        call_command("verify_log", stdout=StringIO())
+
+    def test_rf_with_people_on_the_mast_is_asked_about(
+        self, transmitter: Transmitter, shift: Person
+    ) -> None:
+        self.send(shift)
+        typed = {"state": "on_air", "frequency": "6105", "antenna": "A1", "day": "2026-03-02"}
+        page = signed_in(shift).post("/log/T1/state", {**typed, "observed": "07:40"})
+        assert "somebody may be on its mast" in page.content.decode()
+        wave = {"frequency": "6105", "antenna": "A1", "power": "200/tap", "day": "2026-03-02"}
+        page = signed_in(shift).post("/log/T1/wave", {**wave, "rf_on": "07:40"})
+        assert "somebody may be on its mast" in page.content.decode()
+
+    def test_board_and_hand_over_name_it(self, transmitter: Transmitter, shift: Person) -> None:
+        self.send(shift)
+        assert "A2: 100 kW" in signed_in(shift).get("/log/permits").content.decode()
+        said = signed_in(shift).get("/log/duty/hand-over").content.decode()
+        assert "antenna A1 and its mast" in said
+
+    @pytest.mark.parametrize("over", [{"antenna": ""}, {"transmitter": "T1"}])
+    def test_one_thing_is_worked_on(
+        self, transmitter: Transmitter, shift: Person, over: dict[str, str]
+    ) -> None:
+        assert "one transmitter, or one antenna" in self.send(shift, **over)
+        assert not Permit.objects.exists()
+
+    def test_it_comes_back(self, transmitter: Transmitter, shift: Person) -> None:
+        self.send(shift)
+        row = Permit.objects.get()
+        assert open_permits(shift.station).count() == 1
+        back = {"earths_back": "2", "seen_by": "J. Amsel", "day": "2026-03-02", "clock": "07:50"}
+        signed_in(shift).post(f"/log/permit/{row.entry.no}/return", back)
+        assert not open_permits(shift.station).exists()
