@@ -21,6 +21,7 @@ from logbook.times import minute_of
 from logbook.words import entry_words, permit_words
 from station.models import Limit, Station, Transmitter
 from station.schedules import next_starts
+from station.states import HT_UP
 
 LOOK_BACK = timedelta(hours=24)
 STARTS_AHEAD = timedelta(hours=36)
@@ -42,6 +43,14 @@ def assemble(station: Station, now: datetime) -> list[Part]:
     parts = [Part(f"{one.code} {one.name}", tuple(known.lines(one))) for one in transmitters]
     about_all = tuple(known.of_the_station())
     return [*parts, Part(_("Station"), about_all)] if about_all else parts
+
+
+def running_now(station: Station, now: datetime) -> list[str]:
+    """The transmitters that have HT on by the log."""
+    transmitters = list(Transmitter.objects.filter(station=station))
+    standing = standing_points_of_all(transmitters, now)
+    states = {one.code: point_at(standing[one.pk], minute_of(now)).state for one in transmitters}
+    return [code for code, state in states.items() if state in HT_UP]
 
 
 def as_text(parts: Iterable[Part]) -> str:

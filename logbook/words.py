@@ -12,6 +12,7 @@ from logbook.models import (
     DutyTaken,
     Entry,
     FlagAction,
+    Handover,
     Hold,
     Interruption,
     Kind,
@@ -196,6 +197,16 @@ def return_words(row: PermitReturn) -> str:
     return _(": ").join(part for part in (said % facts, row.note) if part)
 
 
+def handover_words(row: Handover) -> str:
+    if row.unstaffed_until is None:
+        return row.notes or _("Handed over")
+    until = f"{row.unstaffed_until:%Y-%m-%d %H:%M}"
+    return _("Station left unstaffed until %(until)s UTC: %(notes)s") % {
+        "until": until,
+        "notes": row.notes,
+    }
+
+
 def duty_words(row: DutyTaken) -> str:
     begin = _("Duty taken by the hand-over of entry %s") % row.of.no if row.of else _("Duty taken")
     return "; ".join(part for part in (begin, row.qualification, row.note) if part)
@@ -242,7 +253,7 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.RESTORED: lambda entry: restoration_words(entry.restoration),
     Kind.PERMIT: lambda entry: permit_words(entry.permit),
     Kind.RETURNED: lambda entry: return_words(entry.permitreturn),
-    Kind.HANDOVER: lambda entry: entry.handover.notes or _("Handed over"),
+    Kind.HANDOVER: lambda entry: handover_words(entry.handover),
     Kind.DUTY: lambda entry: duty_words(entry.dutytaken),
     Kind.SIGNED: lambda entry: signature_words(entry.signature),
     Kind.HOLD: lambda entry: hold_words(entry.hold),

@@ -9,12 +9,18 @@ from logbook.models.entry import Entry, EntryChild
 
 
 class Handover(EntryChild):
-    """``assembled`` is what the tool showed when it was written, line by line."""
+    """``assembled`` is what the tool showed when it was written, line by line.
+
+    ``unstaffed_until``: nobody took over then; whoever comes first reads it and countersigns.
+    """
 
     assembled = models.TextField(_("as the log stood"))
     notes = models.TextField(_("what the off-going shift says"), blank=True)
 
+    unstaffed_until = models.DateTimeField(_("unstaffed until"), null=True)
+
     said = ("assembled", "notes")
+    said_later = ("unstaffed_until",)
 
     class Meta:
         verbose_name = _("hand-over")

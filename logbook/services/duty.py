@@ -17,9 +17,17 @@ class AlreadyTaken(Exception):
 
 
 def record_handover(
-    station: Station, assembled: str, notes: str, *, by: Person, at: datetime
+    station: Station,
+    assembled: str,
+    notes: str,
+    *,
+    by: Person,
+    at: datetime,
+    unstaffed_until: datetime | None = None,
 ) -> Entry:
-    row = Handover(station=station, assembled=assembled, notes=notes)
+    row = Handover(
+        station=station, assembled=assembled, notes=notes, unstaffed_until=unstaffed_until
+    )
     with one_save("hand-over", station) as written:
         entry = append_plain(
             row, kind=Kind.HANDOVER, transmitter=None, observed_at=at, by=by, at=at
@@ -42,13 +50,13 @@ def record_duty(
     Raises
     ------
     NotTheSecondPerson
-        If the hand-over is the person's own.
+        If the hand-over is the person's own, unless it left the station unstaffed.
     AlreadyTaken
         If somebody countersigned it meanwhile.
     """
     with one_save("duty", station) as written:
         if of is not None:
-            if of.entry.by_id == by.pk:
+            if of.entry.by_id == by.pk and of.unstaffed_until is None:
                 raise NotTheSecondPerson
             if DutyTaken.objects.filter(of=of.entry, entry__ended_by__isnull=True).exists():
                 raise AlreadyTaken

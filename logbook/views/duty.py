@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from logbook.duty import duties, open_handovers
 from logbook.forms.duty import DutyForm, HandoverForm
-from logbook.handover_board import as_text, assemble
+from logbook.handover_board import as_text, assemble, running_now
 from logbook.models import Handover
 from logbook.services.duty import (
     AlreadyTaken,
@@ -38,10 +38,18 @@ def hand_over(request: HttpRequest) -> HttpResponse:
     """What the log says stands beside the field for what it does not say."""
     station, now = request.user.station, timezone.now()
     parts = assemble(station, now)
-    form = HandoverForm(request.POST if request.method == "POST" else None)
+    running = running_now(station, now)
+    form = HandoverForm(request.POST if request.method == "POST" else None, running=running)
     if form.is_bound and form.is_valid():
-        notes = form.cleaned_data["notes"]
-        entry = record_handover(station, as_text(parts), notes, by=request.user, at=now)
+        data = form.cleaned_data
+        entry = record_handover(
+            station,
+            as_text(parts),
+            data["notes"],
+            by=request.user,
+            at=now,
+            unstaffed_until=data["unstaffed_until"],
+        )
         messages.success(
             request,
             _("Written as entry %(no)s; open until it is countersigned.") % {"no": entry.no},

@@ -169,3 +169,46 @@ class TestPages:
     def test_entry_shows_what_was_assembled(self, handover: Handover, viewer: Person) -> None:
         page = signed_in(viewer).get(f"/log/entry/{handover.entry.no}").content.decode()
         assert "as it stood" in page
+
+
+@pytest.mark.need(50)
+class TestUnstaffed:
+    """The closing entry says as much as a relief face to face would."""
+
+    LEFT = {"notes": "all off, keys in the safe", "until_day": "2026-03-03", "until_clock": "05:00"}
+
+    def send(self, by: Person, **typed: str) -> str:
+        form = {**self.LEFT, **typed}
+        return signed_in(by).post("/log/duty/hand-over", form, follow=True).content.decode()
+
+    def test_it_says_until_when_and_what_must_be_known(
+        self, shift: Person, plant: Transmitter
+    ) -> None:
+        make_state(shift, plant, state="off", observed_at=NOW)
+        assert "write what they must know" in self.send(shift, notes="")
+        page = self.send(shift)
+        assert "unstaffed" in page
+        row = Handover.objects.get()
+        assert f"{row.unstaffed_until:%Y-%m-%d %H:%M}" == "2026-03-03 05:00"
+        assert "T1" in row.assembled
+        call_command("verify_log", stdout=StringIO())
+
+    def test_ht_left_on_is_asked_about(self, shift: Person, plant: Transmitter) -> None:
+        assert "By the log HT is on: T1" in self.send(shift)
+        assert not Handover.objects.exists()
+        self.send(shift, meant="left-running")
+        assert Handover.objects.count() == 1
+
+    def test_past_and_half_an_instant_are_asked_about(
+        self, shift: Person, plant: Transmitter
+    ) -> None:
+        assert "That is past" in self.send(shift, until_day="2026-03-01")
+        assert "leave both blank" in self.send(shift, until_clock="")
+        assert not Handover.objects.exists()
+
+    def test_whoever_comes_first_opens_it_again(self, shift: Person, plant: Transmitter) -> None:
+        """The same person too: nobody else was there."""
+        self.send(shift, meant="left-running")
+        row = Handover.objects.get()
+        take(row, shift)
+        assert not open_handovers(plant.station).exists()

@@ -6,8 +6,8 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("logbook", "0013_state_places"),
-        ("station", "0005_retention"),
+        ("logbook", "0012_state_places"),
+        ("station", "0004_tolerance_and_retention"),
     ]
 
     operations = [

@@ -17,8 +17,8 @@ def fill(apps: Any, schema_editor: Any) -> None:
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("logbook", "0012_paper_and_holds"),
-        ("station", "0005_retention"),
+        ("logbook", "0011_log_complete"),
+        ("station", "0004_tolerance_and_retention"),
     ]
 
     operations = [
