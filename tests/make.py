@@ -268,6 +268,7 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
         "hold": str(hold.no),
         "fault": str(fault.no),
         "topic": "load-test",
+        "look": "weather",
         "permit": str(permit.no),
         "loss": str(loss.no),
         "code": transmitter.code,

@@ -45,7 +45,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/holds": EVERYBODY,
     "log/hold/<int:hold>/released": ("engineer",),
     "log/checks": EVERYBODY,
-    "log/check/<str:topic>": WRITERS,
+    "log/check/<str:look>": WRITERS,
     "log/check/<int:fault>/repaired": WRITERS,
     "log/<str:code>/check/<str:topic>": WRITERS,
     "log/<str:code>/adjustment": WRITERS,
@@ -82,6 +82,7 @@ PAGES: dict[str, tuple[str, ...]] = {
 }
 OPEN = {"alive", "start", "sign-in", "sign-out", ""}  # '' leads on to the hall
 OF_A_SPAN = {
+    "log/check/<str:look>",
     "week/<str:day>",
     "availability/<str:month>",
     "log/interruptions/<str:month>",

@@ -31,8 +31,17 @@ def checks(request: HttpRequest) -> HttpResponse:
 
 
 @needs("log")
-def check_new(request: HttpRequest, topic: str, code: str = "") -> HttpResponse:
-    transmitter = transmitter_for(request.user, code) if code else None
+def check_new(request: HttpRequest, code: str, topic: str) -> HttpResponse:
+    return check_page(request, topic, transmitter_for(request.user, code))
+
+
+@needs("log")
+def station_check(request: HttpRequest, look: str) -> HttpResponse:
+    """What concerns the whole station: the weather, the tower lights."""
+    return check_page(request, look, None)
+
+
+def check_page(request: HttpRequest, topic: str, transmitter: Transmitter | None) -> HttpResponse:
     plan = plan_for(topic, transmitter)
     form = CheckForm(
         request.POST if request.method == "POST" else None,

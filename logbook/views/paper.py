@@ -6,7 +6,6 @@ from django.shortcuts import redirect, render
 from django.urls import Resolver404, resolve
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from logbook.access import entry_for
 from logbook.forms.copy import CopyForm
@@ -24,9 +23,12 @@ LONGEST_ADDRESS = 200
 
 
 @needs("read")
-@require_POST
 def printed(request: HttpRequest) -> HttpResponse:
-    """Note the print of one of our pages, and show that page with its mark."""
+    """Note the print of one of our pages, and show that page with its mark; asked for without a
+    press, the first page is shown.
+    """
+    if request.method != "POST":
+        return redirect("home")
     address = request.POST.get("address", "")
     if not is_page(address):
         raise Http404
