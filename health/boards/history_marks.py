@@ -11,11 +11,11 @@ from django.utils.translation import gettext_lazy
 
 from health.models import Episode
 from health.words import flag_words
-from logbook.models import Correction, Entry, Kind, Reading
+from logbook.models import Correction, Entry, Kind, Reading, StateChange
 from logbook.queries import OF_TUBES_AND_METERS
 from logbook.reading_words import reading_words
 from logbook.times import instant_of
-from logbook.words import entry_words
+from logbook.words import change_words, entry_words
 from station.models import Limit, Meter
 from station.states import State
 
@@ -65,19 +65,25 @@ def flags(meter: Meter, since: int, until: int) -> Iterator[HistoryMark]:
 
 
 def corrections(meter: Meter, since: int, until: int) -> Iterator[HistoryMark]:
-    """Readings of this meter that a correction ended, at the minute at which they were read."""
-    of_span = Correction.objects.filter(
-        of__transmitter=meter.transmitter_id,
-        of__kind=Kind.ROUND,
-        of__observed_at__gte=instant_of(since),
-        of__observed_at__lt=instant_of(until),
+    """Readings of this meter that a correction ended, at the minute at which they were read.
+
+    Found by the corrections, written after what they correct: a span has few of them and as many
+    rounds as hours.
+    """
+    written = Correction.objects.filter(
+        entry__transmitter=meter.transmitter_id,
+        entry__kind=Kind.CORRECTION,
+        entry__observed_at__gte=instant_of(since),
     )
-    struck = (
-        Reading.objects.filter(round__in=of_span.values("of"), ended_by__isnull=False, meter=meter)
-        .exclude(ended_by=F("round"))
-        .select_related("ended_by__correction", "round__entry")
-    )
-    for reading in struck:
+    corrected = list(written.values_list("of", flat=True))
+    struck = Reading.objects.filter(
+        round__in=corrected,
+        ended_by__isnull=False,
+        meter=meter,
+        minute__gte=since,
+        minute__lt=until,
+    ).exclude(ended_by=F("round"))
+    for reading in struck.select_related("ended_by__correction", "round__entry"):
         facts = {
             "value": reading_words(reading, meter.decimals) or reading.get_code_display(),
             "reason": reading.ended_by.correction.reason,
@@ -103,9 +109,22 @@ def happenings(meter: Meter, since: int, until: int) -> Iterator[HistoryMark]:
         observed_at__lt=instant_of(until),
     )
     for kind, entries in wanted(meter, current).items():
-        for entry in entries.select_related("statechange", *OF_TUBES_AND_METERS):
+        for entry in entries.select_related(*OF_TUBES_AND_METERS):
             page = reverse("entry", args=[entry.no])
             yield HistoryMark(entry.observed_at, kind, entry_words(entry), page)
+    for change in trips(meter, since, until):
+        page = reverse("entry", args=[change.entry.no])
+        yield HistoryMark(change.observed_at, "trip", change_words(change), page)
+
+
+def trips(meter: Meter, since: int, until: int) -> QuerySet[StateChange]:
+    return StateChange.objects.filter(
+        transmitter=meter.transmitter_id,
+        state=State.TRIPPED,
+        observed_at__gte=instant_of(since),
+        observed_at__lt=instant_of(until),
+        entry__ended_by__isnull=True,
+    ).select_related("entry", "antenna", "coil_set")
 
 
 def wanted(meter: Meter, current: QuerySet[Entry]) -> dict[str, QuerySet[Entry]]:
@@ -113,7 +132,6 @@ def wanted(meter: Meter, current: QuerySet[Entry]) -> dict[str, QuerySet[Entry]]
     return {
         "instrument": own.filter(kind=Kind.METER, meterchange__meter=meter),
         "tube": current.filter(kind=Kind.TUBE).filter(moves_at(meter)),
-        "trip": own.filter(kind=Kind.STATE, statechange__state=State.TRIPPED),
     }
 
 

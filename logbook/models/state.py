@@ -48,6 +48,12 @@ class StateChange(EntryChild):
                 fields=["transmitter", "observed_at"], condition=is_stated, name=f"stated_{column}"
             )
             for column, is_stated in STATED.items()
+        ] + [
+            models.Index(
+                fields=["transmitter", "observed_at"],
+                condition=Q(state=State.TRIPPED),
+                name="tripped",
+            )
         ]
 
     def __str__(self) -> str:
