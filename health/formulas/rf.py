@@ -1,10 +1,8 @@
-"""Reflection on a feeder: ratio, standing wave ratio, return loss, power into the feeder."""
+"""Reflection on a feeder: ratio, standing wave ratio, losses, power into the feeder."""
 
 import numpy as np
-import numpy.typing as npt
 
-Values = npt.ArrayLike
-Result = npt.NDArray[np.float64]
+from health.formulas.arrays import Result, Values, divided, floats, where
 
 
 def reflection_ratio(forward_power: Values, reflected_power: Values) -> Result:
@@ -36,7 +34,7 @@ def reflection_ratio(forward_power: Values, reflected_power: Values) -> Result:
     """
     forward, reflected = floats(forward_power), floats(reflected_power)
     is_valid = (forward > 0) & (reflected >= 0) & (reflected < forward)
-    return np.divide(reflected, forward, out=np.full_like(forward, np.nan), where=is_valid)
+    return where(is_valid, divided(reflected, forward))
 
 
 def swr(forward_power: Values, reflected_power: Values) -> Result:
@@ -100,6 +98,64 @@ def return_loss_db(forward_power: Values, reflected_power: Values) -> Result:
     return np.asarray(-10 * np.log10(np.where(ratio > 0, ratio, np.nan)))
 
 
+def mismatch_loss_db(forward_power: Values, reflected_power: Values) -> Result:
+    """What the reflection takes from the forward power.
+
+    Parameters
+    ----------
+    forward_power, reflected_power : array_like [any one unit of power]
+        Same shape; NaN is missing.
+
+    Returns
+    -------
+    ndarray [dB]
+        0 or more; missing as in ``reflection_ratio``.
+
+    Notes
+    -----
+    ML = -10 log10(1 - Pr / Pf).
+
+    Source
+    ------
+    IEC 60050-726 (from memory).
+
+    Example
+    -------
+    >>> round(float(mismatch_loss_db(250.0, 10.0)), 5)
+    0.17729
+    """
+    return np.asarray(-10 * np.log10(1 - reflection_ratio(forward_power, reflected_power)))
+
+
+def ratio_from_swr(swr: Values) -> Result:
+    """Reflected over forward power from a standing wave ratio.
+
+    Parameters
+    ----------
+    swr : array_like [1]
+
+    Returns
+    -------
+    ndarray [1]
+        From 0 to below 1; missing below 1.
+
+    Notes
+    -----
+    |G| = (S - 1) / (S + 1); Pr / Pf = |G|^2.
+
+    Source
+    ------
+    IEC 60050-726 (from memory).
+
+    Example
+    -------
+    >>> round(float(ratio_from_swr(1.5)), 12)
+    0.04
+    """
+    standing = floats(swr)
+    return where(standing >= 1, ((standing - 1) / (standing + 1)) ** 2)
+
+
 def output_power(forward_power: Values, reflected_power: Values) -> Result:
     """Power into the feeder: forward minus reflected.
 
@@ -130,5 +186,30 @@ def output_power(forward_power: Values, reflected_power: Values) -> Result:
     return np.asarray(floats(forward_power) * (1 - ratio))
 
 
-def floats(values: Values) -> Result:
-    return np.asarray(values, dtype=np.float64)
+def level_dbw(power_w: Values) -> Result:
+    """A power as a level over one watt.
+
+    Parameters
+    ----------
+    power_w : array_like [W]
+
+    Returns
+    -------
+    ndarray [dBW]
+        Missing where the power is not above 0.
+
+    Notes
+    -----
+    L = 10 log10(P / 1 W); 30 more over one milliwatt.
+
+    Source
+    ------
+    IEC 60027-3 (from memory); the same values by scikit-rf.
+
+    Example
+    -------
+    >>> round(float(level_dbw(250e3)), 4)
+    53.9794
+    """
+    power = floats(power_w)
+    return np.asarray(10 * np.log10(where(power > 0, power)))

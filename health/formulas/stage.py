@@ -1,8 +1,8 @@
-"""The final stage: anode input and efficiency."""
+"""The final stage: anode input, efficiency, dissipation, balance."""
 
 import numpy as np
 
-from health.formulas.rf import Result, Values, floats
+from health.formulas.arrays import Result, Values, divided, floats, where
 
 
 def anode_input_kw(anode_voltage_kv: Values, anode_current_a: Values) -> Result:
@@ -96,10 +96,7 @@ def apparent_efficiency(
     >>> round(float(apparent_efficiency(250.0, 11.0, 28.0)), 6)
     0.811688
     """
-    put_in = anode_input_kw(anode_voltage_kv, anode_current_a)
-    output = floats(output_power_kw)
-    missing = np.full(np.broadcast(output, put_in).shape, np.nan)
-    return np.asarray(np.divide(output, put_in, out=missing, where=put_in > 0))
+    return divided(output_power_kw, anode_input_kw(anode_voltage_kv, anode_current_a))
 
 
 def efficiency_with_driver(
@@ -133,10 +130,7 @@ def efficiency_with_driver(
     >>> round(float(efficiency_with_driver(200.0, 249.0, 36.0)), 4)
     0.7018
     """
-    put_in = floats(final_input_kw) + floats(driver_input_kw)
-    output = floats(output_power_kw)
-    missing = np.full(np.broadcast(output, put_in).shape, np.nan)
-    return np.asarray(np.divide(output, put_in, out=missing, where=put_in > 0))
+    return divided(output_power_kw, floats(final_input_kw) + floats(driver_input_kw))
 
 
 def pair_balance_points(first: Values, second: Values) -> Result:
@@ -167,6 +161,265 @@ def pair_balance_points(first: Values, second: Values) -> Result:
     7.1429
     """
     one, other = floats(first), floats(second)
-    mean = (one + other) / 2
-    missing = np.full(np.broadcast(one, other).shape, np.nan)
-    return np.asarray(np.divide(100 * (one - other), mean, out=missing, where=mean > 0))
+    return divided(100 * (one - other), (one + other) / 2)
+
+
+def tube_efficiency(
+    output_power_kw: Values, anode_input_kw: Values, drive_power_kw: Values, feed_through: Values
+) -> Result:
+    """What the tubes themselves make of their anode input.
+
+    Parameters
+    ----------
+    output_power_kw : array_like [kW]
+        RF that leaves the anode circuit.
+    anode_input_kw : array_like [kW]
+    drive_power_kw : array_like [kW]
+    feed_through : array_like [1]
+        The part of the drive that reaches the output: 0 for grid drive, up to 1 for a grounded
+        grid, from the commissioning record.
+
+    Returns
+    -------
+    ndarray [1]
+        Missing where anything is missing, the input is not above 0 or the part lies outside
+        0 to 1.
+
+    Notes
+    -----
+    eta = (P_out - k P_drive) / P_in.
+
+    Source
+    ------
+    Conservation of energy; any handbook of transmitter tubes.
+
+    Example
+    -------
+    >>> round(float(tube_efficiency(250.0, 308.0, 12.0, 0.8)), 6)
+    0.780519
+    """
+    return divided(made_by_tubes(output_power_kw, drive_power_kw, feed_through), anode_input_kw)
+
+
+def made_by_tubes(output_power_kw: Values, drive_power_kw: Values, feed_through: Values) -> Result:
+    """The output without the drive that passes through.
+
+    Parameters
+    ----------
+    output_power_kw, drive_power_kw : array_like [kW]
+    feed_through : array_like [1]
+        As in ``tube_efficiency``.
+
+    Returns
+    -------
+    ndarray [kW]
+
+    Notes
+    -----
+    P_gen = P_out - k P_drive.
+
+    Source
+    ------
+    Conservation of energy.
+
+    Example
+    -------
+    >>> round(float(made_by_tubes(250.0, 12.0, 0.8)), 1)
+    240.4
+    """
+    part = floats(feed_through)
+    valid = where((part >= 0) & (part <= 1), part)
+    return np.asarray(floats(output_power_kw) - valid * floats(drive_power_kw))
+
+
+def anode_dissipation_kw(
+    output_power_kw: Values,
+    anode_input_kw: Values,
+    drive_power_kw: Values,
+    feed_through: Values,
+    modulation_depth: Values = 0.0,
+) -> Result:
+    """The heat in the anodes, on programme too.
+
+    Parameters
+    ----------
+    output_power_kw, anode_input_kw : array_like [kW]
+        Of the carrier.
+    drive_power_kw : array_like [kW]
+    feed_through : array_like [1]
+        As in ``tube_efficiency``.
+    modulation_depth : array_like [1]
+        Depth of a sine by anode modulation, 0 to 1; of programme its RMS, times the root of 2.
+
+    Returns
+    -------
+    ndarray [kW]
+        Missing where anything is missing.
+
+    Notes
+    -----
+    P_a = (P_in - (P_out - k P_drive)) (1 + m^2 / 2). With the drive left out of account it would
+    come out too low by k P_drive.
+
+    Source
+    ------
+    Conservation of energy; any handbook of transmitter tubes.
+
+    Example
+    -------
+    >>> round(float(anode_dissipation_kw(250.0, 308.0, 12.0, 0.8)), 1)
+    67.6
+    """
+    made = made_by_tubes(output_power_kw, drive_power_kw, feed_through)
+    carrier = floats(anode_input_kw) - made
+    return np.asarray(carrier * (1 + floats(modulation_depth) ** 2 / 2))
+
+
+def modulator_power_kw(anode_input_kw: Values, modulation_depth: Values) -> Result:
+    """Audio power that anode modulation by a sine takes.
+
+    Parameters
+    ----------
+    anode_input_kw : array_like [kW]
+    modulation_depth : array_like [1]
+
+    Returns
+    -------
+    ndarray [kW]
+
+    Notes
+    -----
+    P = P_in m^2 / 2.
+
+    Source
+    ------
+    Any handbook of transmitter tubes.
+
+    Example
+    -------
+    >>> float(modulator_power_kw(308.0, 1.0))
+    154.0
+    """
+    return np.asarray(floats(anode_input_kw) * floats(modulation_depth) ** 2 / 2)
+
+
+def indirect_power_kw(
+    anode_voltage_kv: Values, anode_current_a: Values, efficiency_factor: Values
+) -> Result:
+    """Output by the indirect method: anode input times the factor of the commissioning record.
+
+    Parameters
+    ----------
+    anode_voltage_kv : array_like [kV]
+    anode_current_a : array_like [A]
+    efficiency_factor : array_like [1]
+        That of the authorised power, whatever the true efficiency is now.
+
+    Returns
+    -------
+    ndarray [kW]
+
+    Notes
+    -----
+    P = Ep Ip F.
+
+    Source
+    ------
+    47 CFR 73.664(c) (one country's rule; a setting, never a constant).
+
+    Example
+    -------
+    >>> round(float(indirect_power_kw(11.0, 28.0, 0.81)), 2)
+    249.48
+    """
+    volts_amps = floats(anode_voltage_kv) * floats(anode_current_a)
+    return np.asarray(volts_amps * floats(efficiency_factor))
+
+
+def power_deviation_percent(power_kw: Values, authorised_kw: Values) -> Result:
+    """A power in per cent of the authorised one, for the tolerance of the licence.
+
+    Parameters
+    ----------
+    power_kw, authorised_kw : array_like [kW]
+
+    Returns
+    -------
+    ndarray [per cent]
+        Missing where the authorised power is not above 0.
+
+    Notes
+    -----
+    100 P / P_authorised; 47 CFR 73.1560 allows 90 to 105, and a licence may say otherwise.
+
+    Source
+    ------
+    47 CFR 73.1560(a) (one country's rule; a setting, never a constant).
+
+    Example
+    -------
+    >>> round(float(power_deviation_percent(249.48, 250.0)), 3)
+    99.792
+    """
+    return np.asarray(100 * divided(power_kw, authorised_kw))
+
+
+def three_phase_power_kw(voltage_v: Values, current_a: Values, power_factor: Values) -> Result:
+    """Power taken from a balanced three-phase supply.
+
+    Parameters
+    ----------
+    voltage_v : array_like [V]
+        Between lines.
+    current_a : array_like [A]
+        Of each line.
+    power_factor : array_like [1]
+
+    Returns
+    -------
+    ndarray [kW]
+
+    Notes
+    -----
+    P = sqrt(3) U I cos(phi) / 1000.
+
+    Source
+    ------
+    IEC 60050-131 (from memory).
+
+    Example
+    -------
+    >>> round(float(three_phase_power_kw(400.0, 650.0, 0.95)), 4)
+    427.8165
+    """
+    return np.asarray(
+        np.sqrt(3) * floats(voltage_v) * floats(current_a) * floats(power_factor) / 1000
+    )
+
+
+def overall_efficiency(output_power_kw: Values, mains_power_kw: Values) -> Result:
+    """RF over everything that the transmitter takes from the mains.
+
+    Parameters
+    ----------
+    output_power_kw, mains_power_kw : array_like [kW]
+
+    Returns
+    -------
+    ndarray [1]
+        Missing where the mains power is not above 0.
+
+    Notes
+    -----
+    eta = P_RF / P_mains.
+
+    Source
+    ------
+    Conservation of energy.
+
+    Example
+    -------
+    >>> round(float(overall_efficiency(250.0, 420.0)), 6)
+    0.595238
+    """
+    return divided(output_power_kw, mains_power_kw)

@@ -1,10 +1,22 @@
 """Reflection: the standard's closed formulas, confirmed by scikit-rf."""
 
+from pathlib import Path
+
 import numpy as np
+import pandas as pd
 import pytest
 import skrf
 
-from health.formulas.rf import output_power, reflection_ratio, return_loss_db, swr
+from health.formulas.rf import (
+    mismatch_loss_db,
+    output_power,
+    ratio_from_swr,
+    reflection_ratio,
+    return_loss_db,
+    swr,
+)
+
+HERE = Path(__file__).parent
 
 # forward W, reflected W, |G|, SWR, return loss dB, net W: definitions of IEC 60050-726.
 ROWS = [
@@ -23,6 +35,16 @@ def test_table_of_the_definitions(
     assert swr(forward, reflected) == pytest.approx(s, rel=1e-6)
     assert return_loss_db(forward, reflected) == pytest.approx(loss, abs=1e-4)
     assert output_power(forward, reflected) == pytest.approx(net, rel=1e-6)
+
+
+def test_table_of_standing_wave_ratios() -> None:
+    """data by scikit-rf: ratio, reflected part and losses of standing waves from 1 to 10."""
+    table = pd.read_csv(HERE / "vswr_table.csv", comment="#").query("vswr > 1")
+    reflected = ratio_from_swr(table["vswr"])
+    assert 100 * reflected == pytest.approx(table["reflected_percent"], abs=1e-4)
+    assert swr(1.0, reflected) == pytest.approx(table["vswr"])
+    assert return_loss_db(1.0, reflected) == pytest.approx(table["return_loss_dB"], abs=1e-4)
+    assert mismatch_loss_db(1.0, reflected) == pytest.approx(table["mismatch_loss_dB"], abs=1e-5)
 
 
 @pytest.mark.parametrize("gamma", [0.01, 0.1, 0.2, 0.5, 0.9])
