@@ -211,3 +211,31 @@ def late_imports(path: Path) -> Iterator[str]:
 def test_pure_places_hold_code(place: str) -> None:
     """A renamed folder would leave the rules above with nothing to look at."""
     assert sources(place) != []
+
+
+SECTIONS = ["Parameters", "Returns", "Notes", "Source", "Example"]
+# Small helpers inside the formulas, whose one line says all.
+HELPERS = {"floats", "divided", "where", "standing", "depth", "of_water"}
+
+
+def formulas() -> list[tuple[str, ast.FunctionDef]]:
+    return [
+        (f"{path.stem}.{node.name}", node)
+        for path in sorted((ROOT / "health" / "formulas").glob("*.py"))
+        for node in ast.parse(path.read_text()).body
+        if isinstance(node, ast.FunctionDef) and node.name not in HELPERS
+    ]
+
+
+@pytest.mark.parametrize(("name", "node"), formulas(), ids=[name for name, _node in formulas()])
+def test_every_formula_says_what_it_is(name: str, node: ast.FunctionDef) -> None:
+    """Sections in order, a unit for each parameter and for the result, a source, an example."""
+    text = ast.get_docstring(node) or ""
+    places = [text.find(f"{title}\n{'-' * len(title)}\n") for title in SECTIONS]
+    assert -1 not in places, f"{name} lacks {SECTIONS[places.index(-1)]}"
+    assert places == sorted(places), f"{name}: the sections stand in another order"
+    parameters = text[places[0] : places[1]]
+    for argument in node.args.args:
+        line = next((one for one in parameters.splitlines() if argument.arg in one), "")
+        assert re.search(r"\[.+\]", line), f"{name} gives no unit for {argument.arg}"
+    assert re.search(r"\[.+\]|bool", text[places[1] : places[2]]), f"{name} returns no unit"
