@@ -12,11 +12,10 @@ from logbook.bodies import socket_code
 from logbook.checks import NOT_GOOD, Fact, Plan
 from logbook.forms.fields import DayField, NumberField
 from logbook.forms.questions import TimedForm
-from logbook.forms.round import cell_field, scale_of
+from logbook.forms.round import cell_field, typed_cells
 from logbook.ledger import utc_text
 from logbook.models import CheckMade, Entry, Round, RoundKind
 from logbook.models.check import Topic
-from logbook.reading_text import TypedReading, read_typed
 from logbook.services.rounds import RoundDraft
 from logbook.state_questions import Question
 from logbook.tube_log import moves_of
@@ -130,11 +129,7 @@ class CheckForm(TimedForm):
     def readings(self) -> RoundDraft | None:
         at = self.cleaned_data["observed_at"]
         texts = {meter: self.cleaned_data[f"cell-{meter.code}"] for meter in self.meters}
-        typed: dict[Meter, TypedReading] = {
-            meter: read_typed(text, scale_of(self.book, meter, at))
-            for meter, text in texts.items()
-            if text
-        }
+        typed = typed_cells(self.book, texts, lambda _meter: at) if self.book else {}
         if not typed or self.transmitter is None:
             return None
         return RoundDraft(

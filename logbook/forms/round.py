@@ -1,6 +1,6 @@
 """The form of a round: typed text into readings, times into instants; a cell holds nothing up."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -38,6 +38,17 @@ def scale_of(book: LimitBook, meter: Meter, at: datetime) -> Scale | None:
     if instrument is None:
         return None
     return Scale(instrument.scale_low, instrument.full_scale, meter.unit)
+
+
+def typed_cells(
+    book: LimitBook, texts: Mapping[Meter, str], at: Callable[[Meter], datetime]
+) -> dict[Meter, TypedReading]:
+    """The cells that are not blank, each read on the instrument that hung there at its instant."""
+    return {
+        meter: read_typed(text, scale_of(book, meter, at(meter)))
+        for meter, text in texts.items()
+        if text
+    }
 
 
 def cell_field() -> forms.CharField:
@@ -129,11 +140,7 @@ class RoundForm(forms.Form):
         """The cells that are not blank."""
         known = getattr(self, "cleaned_data", {})
         texts = {meter: known.get(f"cell-{meter.code}") or "" for meter in self.meters}
-        return {
-            meter: read_typed(text, scale_of(self.book, meter, self.observed_at_of(meter)))
-            for meter, text in texts.items()
-            if text
-        }
+        return typed_cells(self.book, texts, self.observed_at_of)
 
     def draft(self) -> RoundDraft:
         data = self.cleaned_data

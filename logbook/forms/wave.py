@@ -10,11 +10,11 @@ from django.utils.translation import gettext_lazy
 
 from logbook.forms.fields import ClockField, DayField, KeyField, is_future
 from logbook.forms.questions import QuestionForm, future_question, utc_instant
-from logbook.forms.round import cell_field, scale_of
+from logbook.forms.round import cell_field, typed_cells
 from logbook.forms.state import MeasureField
 from logbook.models import RoundKind
 from logbook.points import OperatingPoint
-from logbook.reading_text import TypedReading, read_typed
+from logbook.reading_text import TypedReading
 from logbook.services.rounds import RoundDraft
 from logbook.services.states import StateDraft
 from logbook.services.waves import WaveDraft
@@ -171,11 +171,7 @@ class WaveForm(QuestionForm):
     def typed(self, column: str, at: datetime) -> dict[Meter, TypedReading]:
         meters = self.dials if column == "found" else [*self.dials, *self.first_read]
         texts = {meter: self.cleaned_data[f"{column}-{meter.code}"] for meter in meters}
-        return {
-            meter: read_typed(text, scale_of(self.book, meter, at))
-            for meter, text in texts.items()
-            if text
-        }
+        return typed_cells(self.book, texts, lambda _meter: at)
 
     def round(self, kind: str, at: datetime, column: str) -> RoundDraft | None:
         typed = self.typed(column, at)
