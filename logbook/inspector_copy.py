@@ -44,6 +44,10 @@ class CopiedDay:
     day: date
     entries: tuple[CopiedEntry, ...]
 
+    @property
+    def heading_id(self) -> str:
+        return f"copy-{self.no}"
+
 
 @dataclass(frozen=True)
 class InspectorCopy:

@@ -320,4 +320,5 @@ class TestCard:
     ) -> None:
         run_on(shift, transmitter, 2, "490")
         page: Any = signed_in(shift).get("/log/T1/waves").content.decode()
-        assert "log up to entry 3, digest" in page
+        assert "Sheet 1 of 1: wave settings of T1" in page
+        assert "Log up to entry 3, digest" in page
