@@ -5,9 +5,13 @@ from typing import Any
 
 from health.assess import TooManyWait, assess
 from health.models import Episode
+from health.references import expected_values
+from health.slip_looks import looks_at_draft
 from health.words import flag_words
 from logbook.models import Entry
 from logbook.remarks import FlagRemark
+from logbook.second_looks import SecondLook
+from logbook.services.rounds import RoundDraft
 from logbook.times import minute_of
 from station.models import Transmitter
 
@@ -17,12 +21,14 @@ MOST_AT_ONCE = 100
 
 def hints(transmitter: Transmitter, at: datetime) -> dict[str, Any]:
     """Expected value and scatter by meter code; a meter without one has no reference yet."""
-    return {}
+    found = expected_values(transmitter, at, transmitter.default_modulation)
+    return {meter.code: (one.value, one.sigma) for meter, one in found.items()}
 
 
-def second_look(draft: Any) -> list[Any]:
+def second_look(draft: RoundDraft) -> list[SecondLook]:
     """Questions about values that look like slips."""
-    return []
+    known = expected_values(draft.transmitter, draft.observed_at, draft.modulation)
+    return list(looks_at_draft(draft, known))
 
 
 def remarks(transmitter: Transmitter, since: datetime, until: datetime) -> list[FlagRemark]:

@@ -12,6 +12,7 @@ from django.db.models import Max, Min, Q
 
 from health.frames import judge_frame
 from health.models import Episode, Judging
+from health.references import learn
 from health.rules import episode as pure
 from health.rules.judge import Carry, judge
 from health.summaries import summarise_from
@@ -116,6 +117,7 @@ def judge_from(
         stored = list(carry.standing)
         progress((until - first) / (last + 1 - first))
     summarise_from(judging, transmitter, [meter.pk for meter in book.meters], since)
+    learn(judging, book, last)
 
 
 def span(book: LimitBook, since: int) -> tuple[int, int]:

@@ -16,13 +16,15 @@ class Judging(StationOwned):
 
     Its entries up to the number ``judged_no`` are judged; those after it are pending.
     ``rejudge_from`` is the earliest minute that a changed limit or instrument asks for again.
-    What ended before ``summarised_until`` has its summaries; None: nothing has.
+    What ended before ``summarised_until`` has its summaries; None: nothing has. The references
+    are learned from what lies before ``learned_until``, the begin of a week.
     """
 
     transmitter = models.OneToOneField(Transmitter, models.CASCADE, related_name="judging")
     judged_no = models.PositiveIntegerField(default=0)
     rejudge_from = models.IntegerField(null=True)
     summarised_until = models.IntegerField(null=True)
+    learned_until = models.IntegerField(null=True)
 
     class Meta:
         verbose_name = _("judging")
@@ -53,6 +55,37 @@ class Summary(models.Model):
                 name="summary_key",
             ),
         ]
+
+
+class MeterReference(models.Model):
+    """What a meter reads at one operating point, as learned from the weeks before.
+
+    Wave and power 0, without antenna: a meter that heeds none of them. ``modulation`` '' is any.
+    """
+
+    transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="references")
+    meter = models.ForeignKey(Meter, models.CASCADE, related_name="references", db_index=False)
+    frequency_khz = models.FloatField()
+    antenna = models.CharField(max_length=12, blank=True)
+    power_kw = models.FloatField()
+    modulation = models.CharField(max_length=8, blank=True)
+    centre = models.FloatField()
+    between = models.FloatField()
+    within = models.FloatField()
+    runs = models.PositiveIntegerField()
+    readings = models.PositiveIntegerField()
+
+    class Meta:
+        verbose_name = _("reference")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["meter", "frequency_khz", "antenna", "power_kw", "modulation"],
+                name="reference_of_point",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.meter}: {self.centre:g}"
 
 
 class EpisodeQuerySet(models.QuerySet["Episode"]):

@@ -1,0 +1,108 @@
+"""Questions about a round that was typed: slips of the hand, and one cause for many values."""
+
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
+
+from django.utils.translation import gettext as _
+
+from health.rules.expected import Expected
+from health.rules.slips import (
+    DECIMAL,
+    DIGIT,
+    INVERSE,
+    TURNED,
+    Slip,
+    common_ratio,
+    is_far,
+    is_swapped,
+    slip_of,
+)
+from logbook.models.round import Mark
+from logbook.second_looks import SecondLook
+from logbook.services.rounds import RoundDraft
+from station.limits import LimitBook
+from station.models import Meter
+
+KINDS = {
+    DECIMAL: lambda: _("is the decimal point in its place?"),
+    TURNED: lambda: _("two digits turned round?"),
+    DIGIT: lambda: _("one digit wrong?"),
+    INVERSE: lambda: _("the inverse of it, resistivity and conductivity exchanged?"),
+}
+
+
+def looks_at_draft(draft: RoundDraft, known: Mapping[Meter, Expected]) -> Iterator[SecondLook]:
+    """One question for the whole round where one ratio explains it, else one a value."""
+    book = LimitBook(draft.transmitter)
+    values = {
+        meter: cell.value
+        for meter, cell in draft.typed.items()
+        if meter in known and cell.value is not None and not cell.bound
+    }
+    steps = {meter: step(book, meter, draft) for meter in values}
+    ratio = common_ratio(ratios(values, known))
+    if ratio is not None:
+        yield SecondLook("doubtful", ratio_sentence(ratio))
+        return
+    swapped = list(swapped_pairs(values, known, steps))
+    for first, second in swapped:
+        facts = {"first": first.label, "second": second.label}
+        sentence = _("%(first)s and %(second)s each fit the other's place: exchanged?") % facts
+        yield SecondLook("doubtful", sentence, first)
+    asked = {meter for pair in swapped for meter in pair}
+    for meter, value in values.items():
+        is_confirmed = draft.typed[meter].mark == Mark.CONFIRMED
+        if meter in asked or is_confirmed or not is_far(value, known[meter], steps[meter]):
+            continue
+        yield look_at(meter, value, known[meter], steps[meter])
+
+
+def look_at(meter: Meter, value: float, expected: Expected, step_size: float) -> SecondLook:
+    is_water = meter.quantity == "conductivity"
+    slip = slip_of(value, meter.decimals, expected, step_size, is_inverse_unit=is_water)
+    offer = "" if slip.offer is None else f"{slip.offer:.{meter.decimals}f}"
+    return SecondLook("doubtful", far_sentence(meter, expected, slip), meter, offer)
+
+
+def far_sentence(meter: Meter, expected: Expected, slip: Slip) -> str:
+    facts = {
+        "value": f"{expected.value:.{meter.decimals}f}",
+        "sigma": f"{expected.sigma:.2g}",
+        "unit": meter.unit,
+    }
+    said = _("Expected here %(value)s ± %(sigma)s %(unit)s: read it again") % facts
+    return f"{said}; {KINDS[slip.kind]()}" if slip.kind else f"{said}."
+
+
+def ratio_sentence(ratio: float) -> str:
+    return _(
+        "The values that go with the power all stand at %(ratio).2f of what is expected: was the "
+        "power, the wave or the state changed and not written?"
+    ) % {"ratio": ratio}
+
+
+def ratios(values: Mapping[Meter, float], known: Mapping[Meter, Expected]) -> dict[int, float]:
+    """Of the meters that go with the power, each value over its expected one."""
+    return {
+        meter.pk: value / known[meter].value
+        for meter, value in values.items()
+        if meter.quantity_facts.tap_exponent == 1 and known[meter].value > 0
+    }
+
+
+def swapped_pairs(
+    values: Mapping[Meter, float], known: Mapping[Meter, Expected], steps: Mapping[Meter, float]
+) -> Iterator[tuple[Meter, Meter]]:
+    """Neighbours of one quantity on the sheet whose values fit each other's place alone."""
+    ordered = sorted(values, key=lambda meter: meter.sheet_order)
+    for first, second in pairwise(ordered):
+        is_pair = first.quantity == second.quantity and first.stage_id == second.stage_id
+        if is_pair and is_swapped(
+            values[first], values[second], known[first], known[second], steps[first]
+        ):
+            yield first, second
+
+
+def step(book: LimitBook, meter: Meter, draft: RoundDraft) -> float:
+    instrument = book.instrument(meter, draft.observed_at)
+    return instrument.step if instrument else 10.0**-meter.decimals
