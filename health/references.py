@@ -4,19 +4,21 @@ Learned from the four weeks before the begin of a week, so nothing of the week t
 looks into its own future. A tube or an instrument that was changed begins them anew.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 from django.db.models import Max, Q
 
 from health.models import Judging, MeterReference
-from health.rules.expected import Expected, Reference, expected, references
+from health.rules.expected import Expected, Reference, believed, expected, references
 from health.statistics.summaries import Grain, bucket_begin
 from logbook.frames import reading_frame, standing_points
 from logbook.models import Entry, Kind
+from logbook.models.round import Mark
 from logbook.points import OperatingPoint, point_at, points_at
 from logbook.times import MINUTE, instant_of, minute_of
 from station.limits import LimitBook, limit_modulation
@@ -27,6 +29,11 @@ from station.states import ON_AIR_STATES
 
 LEARNED_FROM_MIN = 28 * 24 * 60
 COUNTERS = ("hours", "water_volume")
+OF_THE_WATER = ("leakage_current",)
+HEEDLESS_MIN = 2 * 24 * 60
+"""How far back the last readings of a meter say where it stands, whatever the run: a resin that
+was changed, or the weather of the hall, goes on over the night."""
+Read = tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]
 POINT = ["frequency_khz", "antenna", "power_kw", "modulation"]
 
 
@@ -112,14 +119,14 @@ def begun_anew(transmitter: Transmitter, meters: Sequence[Meter], since: int) ->
 
 def heeded(frame: pd.DataFrame, meters: Sequence[Meter]) -> pd.DataFrame:
     """The operating point with what a meter does not heed left out."""
-    heeds_point = {meter.pk: is_moved_by_point(meter) for meter in meters}
+    of_wave = frame["meter_id"].map({meter.pk: heeds_wave(meter) for meter in meters})
+    of_power = frame["meter_id"].map({meter.pk: heeds_power(meter) for meter in meters})
     by_key = {meter.pk: meter for meter in meters}
-    is_moved = frame["meter_id"].map(heeds_point)
     pairs = zip(frame["meter_id"], frame["modulation"], strict=True)
     return frame.assign(
-        frequency_khz=frame["frequency_khz"].where(is_moved, 0.0),
-        antenna=frame["antenna"].where(is_moved, ""),
-        power_kw=frame["power_kw"].where(is_moved, 0.0),
+        frequency_khz=frame["frequency_khz"].where(of_wave, 0.0),
+        antenna=frame["antenna"].where(of_wave, ""),
+        power_kw=frame["power_kw"].where(of_power, 0.0),
         modulation=[programme(by_key[meter_id], modulation) for meter_id, modulation in pairs],
     )
 
@@ -129,10 +136,15 @@ def programme(meter: Meter, modulation: str) -> str:
     return "" if meter.moves == Moves.NONE else limit_modulation(meter, modulation)
 
 
-def is_moved_by_point(meter: Meter) -> bool:
-    """Whether wave or power moves a meter: filaments, levels and conductivity heed neither."""
+def heeds_power(meter: Meter) -> bool:
+    """Whether the power moves a meter: filaments, levels and conductivity it does not."""
     facts = meter.quantity_facts
     return meter.quantity in DIALS or not facts.tap_exponent == facts.coupling_exponent == 0
+
+
+def heeds_wave(meter: Meter) -> bool:
+    """Whether wave and antenna move a meter too; the water's leakage goes with the HT alone."""
+    return heeds_power(meter) and meter.quantity not in OF_THE_WATER
 
 
 def step_of(book: LimitBook, meter: Meter, at: datetime) -> float:
@@ -150,14 +162,17 @@ def expected_values(
     if point.state not in ON_AIR_STATES:
         return {}
     rows = list(references_at(transmitter, point, modulation))
-    read = read_in_run(transmitter, [row.meter_id for row in rows], point, minute)
+    read = read_before(transmitter, [row.meter for row in rows], point, minute, modulation)
     return {
         row.meter: expected(
-            Reference(row.centre, row.between, row.within, row.runs, row.readings),
-            read.get(row.meter_id, []),
+            reference_of(row), believed(reference_of(row), *read.get(row.meter_id, ([], [])))
         )
         for row in rows
     }
+
+
+def reference_of(row: MeterReference) -> Reference:
+    return Reference(row.centre, row.between, row.within, row.runs, row.readings)
 
 
 def references_at(
@@ -169,7 +184,7 @@ def references_at(
         antenna=point.antenna,
         power_kw=point.power_kw or 0.0,
     )
-    heeding_none = Q(frequency_khz=0.0, antenna="", power_kw=0.0)
+    heeding_none = Q(frequency_khz=0.0, antenna="", power_kw__in=[0.0, point.power_kw or 0.0])
     learned_until = (
         Judging.objects.filter(transmitter=transmitter).values_list("learned_until", flat=True)
     ).first()
@@ -183,13 +198,29 @@ def references_at(
     return [row for row in fitting if begun[row.meter_id] <= (learned_until or 0)]
 
 
-def read_in_run(
-    transmitter: Transmitter, meter_ids: Sequence[int], point: OperatingPoint, until: int
-) -> Mapping[int, np.ndarray]:
-    """What was read of each meter in the run so far."""
+def read_before(
+    transmitter: Transmitter,
+    meters: Sequence[Meter],
+    point: OperatingPoint,
+    until: int,
+    modulation: str,
+) -> dict[int, Read]:
+    """What was read of each meter in the run so far, and which of it twice, with the programme as
+    it is; of one that heeds no wave, in the last days.
+    """
     if point.since is None:
         return {}
-    since = minute_of(point.since.to_pydatetime())
-    frame = reading_frame(transmitter, meter_ids, since, until)
-    numbers = frame[frame["bound"].eq("")]
-    return {int(key): rows.to_numpy() for key, rows in numbers.groupby("meter_id")["value"]}
+    began = minute_of(point.since.to_pydatetime())
+    frame = reading_frame(transmitter, [m.pk for m in meters], until - HEEDLESS_MIN, until)
+    by_key = {meter.pk: meter for meter in meters}
+    numbers = frame[frame["bound"].eq("") & frame["value"].notna()]
+    found: dict[int, Read] = {}
+    for key, rows in numbers.groupby("meter_id"):
+        meter = by_key[int(key)]
+        wanted = programme(meter, modulation)
+        is_alike = rows["modulation"].map(lambda how, of=meter: programme(of, how)).eq(wanted)
+        is_recent = rows["minute"] >= (began if heeds_wave(meter) else 0)
+        wanted_rows = rows[is_alike & is_recent]
+        is_confirmed = wanted_rows["mark"].eq(Mark.CONFIRMED).to_numpy()
+        found[meter.pk] = wanted_rows["value"].to_numpy(), is_confirmed
+    return found

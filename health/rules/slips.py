@@ -11,7 +11,7 @@ import numpy as np
 
 from health.rules.expected import Expected
 
-FAR_SIGMAS, NEAR_SIGMAS = 4.0, 3.0
+FAR_SIGMAS, FAR_TOTAL, NEAR_SIGMAS = 4.0, 3.3, 3.0
 FACTORS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
 RATIO_WITHIN = 0.03
 """How near the ratios of meters must lie to be one cause: common practice, no source."""
@@ -29,7 +29,8 @@ class Slip:
 
 def is_far(value: float, expected: Expected, step: float) -> bool:
     """Outside its own scatter by so much that it is looked at again; one step never is."""
-    return abs(value - expected.value) > max(FAR_SIGMAS * expected.sigma, 1.5 * step)
+    own = max(FAR_SIGMAS * expected.sigma, FAR_TOTAL * expected.total)
+    return abs(value - expected.value) > max(own, 1.5 * step)
 
 
 def slip_of(

@@ -119,6 +119,11 @@ class Reading(LogRow):
                 name="reading_off_scale",
             ),
             models.Index(
+                fields=["station", "minute"],
+                condition=Q(ended_by__isnull=True, code=ReadingCode.TO_RE_READ),
+                name="reading_to_re_read",
+            ),
+            models.Index(
                 fields=["round"],
                 condition=Q(ended_by__isnull=False),
                 name="reading_ended",

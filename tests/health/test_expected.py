@@ -71,10 +71,10 @@ class TestExpected:
         assert (found.value, found.sigma) == pytest.approx((12.4, 0.13))
 
     def test_later_ones_by_the_runs_own_level(self) -> None:
-        """Share of the run: 0.0144 / (0.0144 + 0.0025 / 4) = 0.958."""
+        """Share of the run's last three: 0.0144 / (0.0144 + 0.0025 / 3) = 0.945."""
         found = expected(self.REFERENCE, [12.6, 12.6, 12.7, 12.6])
-        assert found.value == pytest.approx(12.4 + 0.9584 * 0.2, abs=1e-4)
-        assert found.sigma == pytest.approx(0.0557, abs=1e-3)
+        assert found.value == pytest.approx(12.4 + 0.9453 * 0.2, abs=1e-4)
+        assert found.sigma == pytest.approx(0.0573, abs=1e-4)
 
     def test_missing_values_of_the_run_are_left_out(self) -> None:
         assert expected(self.REFERENCE, [np.nan]) == expected(self.REFERENCE, [])
