@@ -17,7 +17,7 @@ class Judging(StationOwned):
     Its entries up to the number ``judged_no`` are judged; those after it are pending.
     ``rejudge_from`` is the earliest minute that a changed limit or instrument asks for again.
     What ended before ``summarised_until`` has its summaries; None: nothing has. The references
-    are learned from what lies before ``learned_until``, the begin of a week.
+    are learned from what lies before ``learned_until``, the begin of a day.
     """
 
     transmitter = models.OneToOneField(Transmitter, models.CASCADE, related_name="judging")

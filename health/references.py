@@ -1,7 +1,7 @@
-"""References: what each meter reads at each operating point, learned once a week, and asked for.
+"""References: what each meter reads at each operating point, learned once a day, and asked for.
 
-Learned from the four weeks before the begin of a week, so nothing of the week that is judged
-looks into its own future. A tube or an instrument that was changed begins them anew.
+Learned from the four weeks before the begin of a day, so nothing of the day that is judged looks
+into its own future. A tube or an instrument that was changed begins them anew.
 """
 
 from collections.abc import Sequence
@@ -29,6 +29,7 @@ from station.states import ON_AIR_STATES
 
 LEARNED_FROM_MIN = 28 * 24 * 60
 COUNTERS = ("hours", "water_volume")
+OF_FILAMENTS = ("filament_voltage", "filament_current")
 OF_THE_WATER = ("leakage_current",)
 HEEDLESS_MIN = 2 * 24 * 60
 """How far back the last readings of a meter say where it stands, whatever the run: a resin that
@@ -48,8 +49,8 @@ class Place:
 
 
 def learn(judging: Judging, book: LimitBook, last: int) -> None:
-    """Learn anew when a week has begun since; ``last`` is the minute of the newest reading."""
-    boundary = int(bucket_begin(last, Grain.WEEK))
+    """Learn anew when a day has begun since; ``last`` is the minute of the newest reading."""
+    boundary = int(bucket_begin(last, Grain.DAY))
     if judging.learned_until is not None and boundary <= judging.learned_until:
         return
     meters = [meter for meter in book.meters if meter.quantity not in COUNTERS]
@@ -112,7 +113,8 @@ def begun_anew(transmitter: Transmitter, meters: Sequence[Meter], since: int) ->
     )
     found = {}
     for meter in meters:
-        instants = [one for one in (tubes, changed.get(meter.pk)) if one]
+        of_tubes = tubes if heeds_power(meter) or meter.quantity in OF_FILAMENTS else None
+        instants = [one for one in (of_tubes, changed.get(meter.pk)) if one]
         found[meter.pk] = max([since, *(minute_of(one) for one in instants)])
     return found
 

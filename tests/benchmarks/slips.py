@@ -1,9 +1,9 @@
 """The second look on generated histories: ``python -m tests.benchmarks.slips --days 180``.
 
 Every number that was written is asked about as it would be when it is typed: references of the
-four weeks before its week, its own run so far. Good values that are asked about are prompts; of
-the slips, those further from the truth than four of the total scatter must be asked about.
-Seeds come from the commit, so that nothing is fitted to them.
+four weeks before (learned once a week here, to be quick), its own run so far. Good values that
+are asked about are prompts; of the slips, those further from the truth than four of the total
+scatter must be asked about. Seeds come from the commit, so that nothing is fitted to them.
 """
 
 import argparse

@@ -1,4 +1,4 @@
-"""What a reading should be: learned run by run, once a week, causally, and asked on the page."""
+"""What a reading should be: learned run by run, once a day, causally, and asked on the page."""
 
 from collections.abc import Iterator
 from datetime import timedelta
@@ -122,7 +122,7 @@ class TestLearned:
         return {meter.code: round(one.value, 1) for meter, one in found.items()}
 
     def learn(self, by: Person, transmitter: Transmitter) -> None:
-        """A round of the new week makes the judge learn."""
+        """A round of the new day makes the judge learn."""
         make_round(by, transmitter, {"v1_anode_current": "12.4"}, slot=self.ASKED - HOUR)
         assess(transmitter)
 
@@ -135,7 +135,7 @@ class TestLearned:
         make_state(shift, transmitter, observed_at=self.ASKED, power_kw=80.0)
         assert self.known(transmitter) == {}
 
-    def test_week_that_is_judged_teaches_nothing(
+    def test_day_that_is_judged_teaches_nothing(
         self, shift: Person, transmitter: Transmitter, meters: tuple[Meter, Meter]
     ) -> None:
         self.history(shift, transmitter)
