@@ -89,9 +89,8 @@ def learned_from(transmitter: Transmitter, meters: Sequence[Meter], boundary: in
         return frame
     standing = standing_points(transmitter, instant_of(since), instant_of(boundary))
     points = points_at(standing, frame["minute"].to_numpy())
-    started = points["since"].astype("int64") // 10**9 if len(points) else points["since"]
     frame = frame.assign(
-        run=pd.factorize(pd.MultiIndex.from_arrays([points["run"], started]))[0],
+        run=points.groupby(["run", "since"], dropna=False).ngroup().to_numpy(),
         state=points["state"].to_numpy(),
         frequency_khz=points["frequency_khz"].fillna(0.0).to_numpy(),
         antenna=points["antenna"].fillna("").to_numpy(),

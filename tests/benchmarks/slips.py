@@ -197,10 +197,9 @@ def long_frame(made: History, code: str, meters: list[Meter]) -> pd.DataFrame:
     )
     minute = frame["observed_at"].dt.tz_localize(None).to_numpy("datetime64[m]").astype(int)
     points = points_at(intervals(changes(made, code)), minute)
-    started = points["since"].astype("int64")
     frame = frame.assign(
         minute=minute,
-        run=pd.factorize(pd.MultiIndex.from_arrays([points["run"], started]))[0],
+        run=points.groupby(["run", "since"], dropna=False).ngroup().to_numpy(),
         state=points["state"].to_numpy(),
         frequency_khz=points["frequency_khz"].fillna(0.0).to_numpy(),
         antenna=points["antenna"].fillna("").to_numpy(),

@@ -147,6 +147,15 @@ class TestLearned:
         assert after == before
         assert Judging.objects.get().learned_until is not None
 
+    def test_readings_without_any_state_teach_nothing(
+        self, shift: Person, transmitter: Transmitter, meters: tuple[Meter, Meter]
+    ) -> None:
+        for day in range(3):
+            make_round(shift, transmitter, {"v1_anode_current": "12"}, slot=SLOT + day * DAY)
+        assess(transmitter)
+        assert not MeterReference.objects.exists()
+        assert Judging.objects.get().judged_no == 3
+
     @pytest.mark.case("C28")
     def test_tube_change_begins_anew(
         self, shift: Person, transmitter: Transmitter, meters: tuple[Meter, Meter]
