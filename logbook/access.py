@@ -4,6 +4,7 @@ from django.core.exceptions import PermissionDenied
 
 from logbook.models import Entry, Source
 from logbook.queries import whole_entries
+from logbook.whole import with_kinds
 from station.access import may, own, roles_of
 from station.models import Person
 
@@ -19,7 +20,8 @@ def may_correct(person: Person, entry: Entry) -> bool:
 
 def entry_for(person: Person, no: int) -> Entry:
     """The entry of the person's own station with this number, or 404."""
-    return own(person, whole_entries(), no=no)
+    entry = own(person, whole_entries(), no=no)
+    return with_kinds([entry])[0]
 
 
 def correctable(person: Person, no: int) -> Entry:

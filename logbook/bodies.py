@@ -26,6 +26,7 @@ from logbook.models import (
 from logbook.models.correction import Scope
 from logbook.models.entry import EntryChild
 from logbook.models.meter_change import FACTS
+from logbook.whole import in_chunks
 from station.models import Antenna, Meter, Socket, Station
 
 ReadingBody = list[object]
@@ -204,19 +205,11 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         Entry.objects.filter(station=station)
         .order_by("no")
         .select_related("station", "transmitter", "by", "in_place_of")
-        .select_related("round__duplicate_of__entry", "remark__about", "correction__of")
-        .select_related("statechange__antenna", "statechange__coil_set", "flagaction__meter")
-        .select_related("tubemove__tube", "tubemove__from_socket__stage__transmitter")
-        .select_related("tubemove__to_socket__stage__transmitter", "meterchange__meter")
-        .select_related("interruption__part_of", "restoration__of", "permit__antenna")
-        .select_related("permitreturn__of")
-        .select_related("handover", "dutytaken__of", "signature")
-        .select_related("wavechange__began", "wavechange__as_found", "wavechange__as_left")
-        .select_related("checkmade__before", "checkmade__after", "hold", "release__of")
         .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
-    for entry in entries.iterator(chunk_size=500):
-        yield entry, stored_body(entry)
+    for chunk in in_chunks(entries):
+        for entry in chunk:
+            yield entry, stored_body(entry)
 
 
 def stored_body(entry: Entry) -> Body:

@@ -12,11 +12,11 @@ from logbook.ledger import Head, head
 from logbook.models import Correction, Entry, Kind, Reading
 from logbook.queries import corrections_of, whole_entries
 from logbook.times import log_day_of, log_day_span
+from logbook.whole import in_chunks
 from logbook.words import correction_words, entry_words, short_digest
 from station.models import Station
 
 MOST_DAYS = 100
-ENTRIES_AT_ONCE = 1000
 
 
 @dataclass(frozen=True)
@@ -110,17 +110,6 @@ def entries_of_span(station: Station, begin: datetime, end: datetime) -> Iterato
 def with_readings(entries: QuerySet[Entry]) -> QuerySet[Entry]:
     readings = Reading.objects.select_related("meter").order_by("meter__sheet_order", "pk")
     return entries.prefetch_related(Prefetch("round__readings", readings))
-
-
-def in_chunks(rows: QuerySet[Entry]) -> Iterator[list[Entry]]:
-    chunk: list[Entry] = []
-    for entry in rows.iterator(chunk_size=ENTRIES_AT_ONCE):
-        chunk.append(entry)
-        if len(chunk) == ENTRIES_AT_ONCE:
-            yield chunk
-            chunk = []
-    if chunk:
-        yield chunk
 
 
 def copied(entry: Entry, corrections: Iterable[Correction]) -> CopiedEntry:

@@ -15,6 +15,7 @@ from logbook.models import (
     Round,
     RoundKind,
 )
+from logbook.whole import with_kinds
 from station.models import Meter, RoundInterval, Transmitter
 
 OF_TUBES_AND_METERS = (
@@ -24,12 +25,6 @@ OF_TUBES_AND_METERS = (
     "meterchange__meter",
 )
 
-OF_PLAIN_KINDS = (
-    *("interruption__part_of", "restoration__of", "permit__antenna", "permitreturn__of"),
-    *("handover", "dutytaken__of", "signature"),
-    *("wavechange__began", "wavechange__as_found", "wavechange__as_left"),
-    *("checkmade__before", "checkmade__after", "hold", "release__of"),
-)
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (
     *(Kind.STATE, Kind.WAVE, Kind.CHECK, Kind.REMARK, Kind.TUBE, Kind.METER),
@@ -109,12 +104,7 @@ def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetim
     """
     span = {"kind__in": HAPPENINGS, "observed_at__gte": since, "observed_at__lt": until}
     of_either = Q(transmitter=transmitter) | Q(transmitter=None, station=transmitter.station)
-    return list(
-        Entry.objects.filter(of_either, **span)
-        .select_related("statechange__antenna", "statechange__coil_set", "remark__about")
-        .select_related(*OF_PLAIN_KINDS, *OF_TUBES_AND_METERS)
-        .order_by("observed_at", "no")
-    )
+    return with_kinds(Entry.objects.filter(of_either, **span).order_by("observed_at", "no"))
 
 
 def corrections_of(entries: Iterable[Entry]) -> list[Correction]:
@@ -133,21 +123,9 @@ def remarks_about(entries: Iterable[Entry]) -> list[Entry]:
 
 
 def whole_entries() -> QuerySet[Entry]:
-    """Entries with the rows of every kind and who corrected them, for reading one whole."""
+    """Entries with whom and what they stand beside; the rows of their kinds are asked for apart."""
     return Entry.objects.select_related(
-        "station",
-        "transmitter__station",
-        "by",
-        "in_place_of",
-        "ended_by",
-        "round__duplicate_of__entry",
-        "statechange__antenna",
-        "statechange__coil_set",
-        "correction__of",
-        "remark__about",
-        "flagaction__meter",
-        *OF_PLAIN_KINDS,
-        *OF_TUBES_AND_METERS,
+        "station", "transmitter__station", "by", "in_place_of", "ended_by"
     )
 
 

@@ -1,6 +1,7 @@
 """The entries of every kind, and the kinds that have columns of their own."""
 
 from collections.abc import Callable, Iterator, Sequence
+from itertools import chain
 from typing import Any
 
 from logbook.bodies import socket_code
@@ -8,7 +9,7 @@ from logbook.cell_text import exact
 from logbook.exporting.readings import Line, Span, instant_text
 from logbook.models import Entry, Kind
 from logbook.models.meter_change import FACTS
-from logbook.queries import OF_PLAIN_KINDS
+from logbook.whole import in_chunks
 from logbook.words import entry_words
 from station.models import Station, Transmitter
 
@@ -70,18 +71,12 @@ def entries(
     since, until = span
     rows = Entry.objects.filter(
         station=station, observed_at__gte=since, observed_at__lt=until
-    ).select_related(
-        *("transmitter", "ended_by", "by", "remark", "flagaction", "correction__of"),
-        *OF_PLAIN_KINDS,
-        *("statechange__antenna", "statechange__coil_set", "meterchange__meter"),
-        *("tubemove__tube__tube_type", "tubemove__from_socket__stage__transmitter"),
-        "tubemove__to_socket__stage__transmitter",
-    )
+    ).select_related("transmitter", "ended_by", "by")
     if kind:
         rows = rows.filter(kind=kind)
     if len(transmitters) < Transmitter.objects.filter(station=station).count():
         rows = rows.filter(transmitter__in=transmitters)
-    return rows.order_by("no").iterator(chunk_size=2000)
+    return chain.from_iterable(in_chunks(rows.order_by("no")))
 
 
 def entry_cells(entry: Entry) -> list[Any]:
