@@ -31,6 +31,14 @@ def _answer_at_once(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPa
         monkeypatch.setattr("logbook.services.saving.on_commit", answer_at_once)
 
 
+@pytest.fixture(autouse=True)
+def _clock_is_not_watched(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A server that a test started watches the clock no longer when the test is over: the tests
+    set the clock as they like.
+    """
+    monkeypatch.setattr("logbook.clock_watch.WATCH.offset", None)
+
+
 def answer_at_once(work: Callable[[], Any]) -> Any:
     return work()
 

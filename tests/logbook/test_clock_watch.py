@@ -1,6 +1,5 @@
 """A clock that cannot be trusted is asked about before anything is written (case C24)."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -17,12 +16,6 @@ NOW = SLOT + timedelta(hours=1)
 TYPED = {"text": "quiet", "day": "2026-03-02", "clock": "06:50"}
 
 pytestmark = [pytest.mark.need(28), pytest.mark.case("C24")]
-
-
-@pytest.fixture(autouse=True)
-def _watch() -> Iterator[None]:
-    yield
-    WATCH.offset = None
 
 
 @pytest.fixture
