@@ -5,6 +5,7 @@ from itertools import pairwise
 
 from django.utils.translation import gettext as _
 
+from health.references import step_of
 from health.rules.expected import Expected
 from health.rules.slips import (
     DECIMAL,
@@ -39,7 +40,7 @@ def looks_at_draft(draft: RoundDraft, known: Mapping[Meter, Expected]) -> Iterat
         for meter, cell in draft.typed.items()
         if meter in known and cell.value is not None and not cell.bound
     }
-    steps = {meter: step(book, meter, draft) for meter in values}
+    steps = {meter: step_of(book, meter, draft.observed_at) for meter in values}
     ratio = common_ratio(ratios(values, known))
     if ratio is not None:
         yield SecondLook("doubtful", ratio_sentence(ratio))
@@ -101,8 +102,3 @@ def swapped_pairs(
             values[first], values[second], known[first], known[second], steps[first]
         ):
             yield first, second
-
-
-def step(book: LimitBook, meter: Meter, draft: RoundDraft) -> float:
-    instrument = book.instrument(meter, draft.observed_at)
-    return instrument.step if instrument else 10.0**-meter.decimals

@@ -1,10 +1,9 @@
 """The board of tests and measurements: when each was last done, what is due, what is open."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from logbook.checks import NOT_GOOD, PLANS, Plan, fact_words
 from logbook.models import CheckMade, Entry, Kind
@@ -53,7 +52,7 @@ def open_lights(station: Station) -> list[CheckMade]:
 
 def check_board(station: Station, now: datetime) -> CheckBoard:
     transmitters = list(Transmitter.objects.filter(station=station))
-    newest = newest_checks(station, transmitters)
+    newest = newest_checks(station)
     parts = [
         CheckPart(one, tuple(line_of(plan, newest.get((key, plan.topic)), now) for plan in plans))
         for key, one, plans in [
@@ -73,22 +72,17 @@ def plans_of(*, is_of_station: bool) -> list[Plan]:
     ]
 
 
-def newest_checks(
-    station: Station, transmitters: Iterable[Transmitter]
-) -> dict[tuple[int | None, str], CheckMade]:
+def newest_checks(station: Station) -> dict[tuple[int | None, str], CheckMade]:
     """The last check of each topic, by transmitter (None: the station) and topic."""
-    of_topic = (
-        standing_checks(station)
-        .filter(topic=OuterRef("topic"))
-        .order_by("-entry__observed_at", "-entry__no")
+    rows = standing_checks(station)
+    later = rows.filter(topic=OuterRef("topic")).order_by("-entry__observed_at", "-entry__no")
+    of_sets = later.filter(entry__transmitter=OuterRef("entry__transmitter")).values("pk")[:1]
+    of_station = later.filter(entry__transmitter=None).values("pk")[:1]
+    newest = rows.filter(
+        Q(entry__transmitter__isnull=False, pk=Subquery(of_sets))
+        | Q(entry__transmitter=None, pk=Subquery(of_station))
     )
-    found: dict[tuple[int | None, str], CheckMade] = {}
-    for key in (None, *(one.pk for one in transmitters)):
-        own = of_topic.filter(entry__transmitter=key)
-        rows = standing_checks(station).filter(entry__transmitter=key)
-        newest = rows.filter(pk=Subquery(own.values("pk")[:1]))
-        found |= {(key, row.topic): row for row in newest}
-    return found
+    return {(row.entry.transmitter_id, row.topic): row for row in newest}
 
 
 def line_of(plan: Plan, last: CheckMade | None, now: datetime) -> CheckLine:

@@ -47,7 +47,7 @@ class Fact:
 
 @dataclass(frozen=True)
 class Plan:
-    """``due_days`` is how often it is done, 0 for 'as it comes'; ``reads`` what is read with it.
+    """``due_days`` is how often it is done, 0 for 'as it comes'.
 
     ``is_inside``: it goes inside the transmitter, so the page shows the cautions.
     """

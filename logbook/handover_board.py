@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -20,11 +21,10 @@ from logbook.queries import intervals_asked, slots_taken
 from logbook.times import minute_of
 from logbook.words import entry_words, permit_words
 from station.models import Limit, Station, Transmitter
-from station.schedules import next_starts
+from station.schedules import STARTS_AHEAD, next_starts
 from station.states import HT_UP
 
 LOOK_BACK = timedelta(hours=24)
-STARTS_AHEAD = timedelta(hours=36)
 STARTS_SHOWN = 3
 
 
@@ -83,11 +83,7 @@ class Known:
             )
             .select_related("meter", "round__entry")
         )
-        self.waves = list(
-            WaveChange.objects.filter(
-                station=station, as_left=None, entry__ended_by=None, entry__observed_at__gte=since
-            ).select_related("entry")
-        )
+        self.waves = list(waves_to_read(station, since))
         self.limits = list(
             Limit.objects.filter(station=station, valid_from__gt=since, valid_from__lte=now)
             .select_related("meter")
@@ -167,7 +163,7 @@ class Known:
     def readings_to_follow(self, one: Transmitter) -> Iterator[tuple[str, str]]:
         """Changes of wave after which nothing was read yet."""
         for wave in self.waves:
-            if wave.entry.transmitter_id == one.pk and not is_read_after(wave.entry):
+            if wave.entry.transmitter_id == one.pk:
                 yield _("Readings to follow"), entry_words(wave.entry)
 
     def next_starts(self, one: Transmitter) -> str:
@@ -177,6 +173,17 @@ class Known:
         return _(", ").join(f"{b.begin:%H:%M} {b.line.frequency_khz:g} kHz" for b in found)
 
 
-def is_read_after(entry: Entry) -> bool:
-    rounds = Entry.objects.current().filter(transmitter=entry.transmitter_id, kind=Kind.ROUND)
-    return rounds.filter(observed_at__gte=entry.observed_at).exists()
+def waves_to_read(station: Station, since: datetime) -> QuerySet[WaveChange]:
+    """Changes of wave after which their transmitter was not read."""
+    rounds = Entry.objects.current().filter(
+        transmitter=OuterRef("entry__transmitter"),
+        kind=Kind.ROUND,
+        observed_at__gte=OuterRef("entry__observed_at"),
+    )
+    return WaveChange.objects.filter(
+        ~Exists(rounds),
+        station=station,
+        as_left=None,
+        entry__ended_by=None,
+        entry__observed_at__gte=since,
+    ).select_related("entry")

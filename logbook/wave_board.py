@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.forms import BoundField
 from django.utils.translation import gettext as _
@@ -14,15 +14,13 @@ from logbook.wave_log import WaveLog
 from station.broadcasts import Broadcast
 from station.limits import LimitBook, Place
 from station.models import Meter, Transmitter, Wave
-from station.schedules import next_starts
+from station.schedules import STARTS_AHEAD, next_starts
 from station.states import Modulation, State
-
-STARTS_AHEAD = timedelta(hours=36)
 
 
 @dataclass(frozen=True)
 class DialLine:
-    """One dial: ``known`` and ``last`` are words, '' where the log holds nothing."""
+    """One dial, or a meter of the first readings, which has no ``found``; '' is nothing known."""
 
     meter: Meter
     known: str
@@ -97,13 +95,12 @@ def number(value: float, meter: Meter) -> str:
 
 def known_words(log: WaveLog, wished: Wished, known: Mapping[int, Setting]) -> dict[int, str]:
     """For each dial what is known of it: its setting, else what two waves about it say."""
-    words = {meter.pk: "" for meter in log.dials}
-    for meter in log.dials:
-        if meter.pk in known:
-            words[meter.pk] = setting_words(known[meter.pk], meter)
+    words = {
+        meter.pk: setting_words(known[meter.pk], meter) for meter in log.dials if meter.pk in known
+    }
     coils = {one.code: one for one in log.transmitter.coil_sets.all()}
     coil_set = coils.get(wished.coil_set)
-    if coil_set and wished.frequency_khz and not any(words.values()):
+    if coil_set and wished.frequency_khz and not words:
         for one in log.neighbours(wished.frequency_khz, coil_set):
             facts = {"value": number(one.found.value, one.meter)}
             facts |= {"low": one.found.low_khz, "high": one.found.high_khz}

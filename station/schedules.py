@@ -2,12 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
 from station.broadcasts import Broadcast, Version, scheduled
 from station.models import Person, ScheduleLine, ScheduleVersion, Station, Transmitter
+
+STARTS_AHEAD = timedelta(hours=36)
+"""How far ahead pages look for the next start."""
 
 
 def take_schedule(

@@ -22,10 +22,9 @@ from logbook.queries import intervals_asked, last_readings, last_rounds, slots_t
 from logbook.times import MINUTE, minute_of
 from station.broadcasts import Broadcast
 from station.models import Meter, Station, Transmitter
-from station.schedules import next_starts
+from station.schedules import STARTS_AHEAD, next_starts
 from station.states import HT_UP
 
-STARTS_SHOWN = timedelta(hours=36)
 LOOK_BACK = timedelta(days=1)
 FLAGS_SHOWN = 5
 
@@ -125,7 +124,7 @@ def first_starts(
     station: Station, transmitters: Sequence[Transmitter], now: datetime
 ) -> dict[int, Broadcast | None]:
     """The next broadcast of each transmitter that begins within a day and a half."""
-    starts = next_starts(transmitters, station, now, now + STARTS_SHOWN)
+    starts = next_starts(transmitters, station, now, now + STARTS_AHEAD)
     return {key: found[0] if found else None for key, found in starts.items()}
 
 

@@ -12,9 +12,9 @@ from django.utils.translation import gettext_lazy
 from health.models import Episode
 from health.words import flag_words
 from logbook.models import Correction, Entry, Kind, Reading, StateChange
-from logbook.queries import OF_TUBES_AND_METERS
 from logbook.reading_words import reading_words
 from logbook.times import instant_of
+from logbook.whole import with_kinds
 from logbook.words import change_words, entry_words
 from station.models import Limit, Meter
 from station.states import State
@@ -109,7 +109,7 @@ def happenings(meter: Meter, since: int, until: int) -> Iterator[HistoryMark]:
         observed_at__lt=instant_of(until),
     )
     for kind, entries in wanted(meter, current).items():
-        for entry in entries.select_related(*OF_TUBES_AND_METERS):
+        for entry in with_kinds(entries):
             page = reverse("entry", args=[entry.no])
             yield HistoryMark(entry.observed_at, kind, entry_words(entry), page)
     for change in trips(meter, since, until):

@@ -143,7 +143,7 @@ def clipped_centre(values: Values, step: float) -> tuple[float, float]:
     row = numbers(values)
     if not row.size:
         return float("nan"), float("nan")
-    centre, sigma = float(np.median(row)), max(robust_sigma_or_zero(row), step)
+    centre, sigma = float(np.median(row)), max(or_zero(robust_sigma(row)), step)
     kept = row
     for _attempt in range(CLIP_ROUNDS):
         inside = row[np.abs(row - centre) <= max(CLIP_SIGMAS * sigma, 2 * step)]
@@ -155,8 +155,7 @@ def clipped_centre(values: Values, step: float) -> tuple[float, float]:
     return centre, sigma
 
 
-def robust_sigma_or_zero(row: Numbers) -> float:
-    sigma = robust_sigma(row)
+def or_zero(sigma: float) -> float:
     return 0.0 if np.isnan(sigma) else sigma
 
 
@@ -229,9 +228,4 @@ def working_sigma(values: Values, step: float) -> float:
         return float("nan")
     centre, clipped = clipped_centre(row, step)
     near = row[np.abs(row - centre) <= max(CLIP_SIGMAS * clipped, 2 * step)]
-    return max(robust_sigma_or_zero(near), censored_or_zero(near, step), step / 2)
-
-
-def censored_or_zero(row: Numbers, step: float) -> float:
-    sigma = censored_sigma(row, step)
-    return 0.0 if np.isnan(sigma) else sigma
+    return max(or_zero(robust_sigma(near)), or_zero(censored_sigma(near, step)), step / 2)

@@ -50,21 +50,18 @@ class PermitForm(TimedForm):
     earths = whole_number(gettext_lazy("Earth sticks out"))
 
     field_order = (
-        *(
-            "transmitter",
-            "antenna",
-            "beside",
-            "number",
-            "holder",
-            "authorised_by",
-            "work",
-            "earths",
-        ),
+        "transmitter",
+        "antenna",
+        "beside",
+        "number",
+        "holder",
+        "authorised_by",
+        "work",
+        "earths",
     )
 
     def __init__(self, *args: Any, station: Station, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.station = station
         self.fields["transmitter"].queryset = Transmitter.objects.filter(station=station)
         self.fields["antenna"].queryset = Antenna.objects.filter(station=station)
 

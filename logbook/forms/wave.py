@@ -36,7 +36,7 @@ class StampField(ClockField):
     def __init__(self, **options: Any) -> None:
         super().__init__(**options)
         self.widget.format = "%H:%M:%S"
-        self.widget.attrs |= {"size": 8, "data-stamp-field": ""}
+        self.widget.attrs["size"] = 8
 
 
 class WaveForm(QuestionForm):

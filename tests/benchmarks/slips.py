@@ -12,7 +12,7 @@ import subprocess
 import sys
 from collections import Counter
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 
 import django
@@ -34,6 +34,7 @@ from health.rules.expected import believed, expected  # noqa: E402
 from health.rules.slips import common_ratio, is_far, slip_of  # noqa: E402
 from health.statistics.summaries import Grain, bucket_begin  # noqa: E402
 from logbook.points import intervals, points_at  # noqa: E402
+from logbook.times import instant_of  # noqa: E402
 from station.limits import LimitBook  # noqa: E402
 from station.models import Meter, Transmitter  # noqa: E402
 from station.states import ON_AIR_STATES  # noqa: E402
@@ -138,7 +139,7 @@ def count_run(of_run, known, by_key, book, slips, sigma, total: Counts, read) ->
         asked = 0
         for line, value in found.items():
             meter = by_key[line.meter_id]
-            step = step_of(book, meter, datetime.fromtimestamp(line.minute * 60, UTC))
+            step = step_of(book, meter, instant_of(line.minute))
             total.good += 1
             if is_far(line.good, value, step):
                 asked += 1
@@ -149,7 +150,8 @@ def count_run(of_run, known, by_key, book, slips, sigma, total: Counts, read) ->
         total.first_prompts += asked if number == 0 else 0
         for line in sheet.itertuples():
             values, confirmed = read.setdefault(read_key(line), ([], []))
-            is_asked = line in found and is_far(line.value, found[line], 0.0)
+            step = step_of(book, by_key[line.meter_id], instant_of(line.minute))
+            is_asked = line in found and is_far(line.value, found[line], step)
             # Who is asked reads again: a good value is confirmed, a slip is put right.
             values.append(line.good if is_asked else line.value)
             confirmed.append(is_asked)

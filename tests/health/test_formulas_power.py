@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import skrf
 
-from health.formulas import feeder, rf, stage
+from health.formulas import feeder, power, rf, stage
 
 # anode kV, A, output kW, drive kW, feed-through; input kW, tube and apparent efficiency in per
 # cent, dissipation kW, dissipation with the drive left out.
@@ -50,7 +50,7 @@ class TestIndirectPower:
     """47 CFR 73.664(c) and 73.1560(a): one country's rules, in the tests alone."""
 
     @pytest.mark.parametrize(
-        ("volts", "amps", "factor", "power", "percent"),
+        ("volts", "amps", "factor", "kw", "percent"),
         [
             (11.0, 28.0, 0.81, 249.480, 99.792),
             (10.5, 29.2, 0.80, 245.280, 98.112),
@@ -58,25 +58,25 @@ class TestIndirectPower:
         ],
     )
     def test_worked_rows(
-        self, volts: float, amps: float, factor: float, power: float, percent: float
+        self, volts: float, amps: float, factor: float, kw: float, percent: float
     ) -> None:
-        found = stage.indirect_power_kw(volts, amps, factor)
-        assert found == pytest.approx(power)
-        assert stage.power_deviation_percent(found, 250.0) == pytest.approx(percent)
+        found = power.indirect_power_kw(volts, amps, factor)
+        assert found == pytest.approx(kw)
+        assert power.power_of_authorised_percent(found, 250.0) == pytest.approx(percent)
 
     @pytest.mark.parametrize(
         ("authorised", "low", "high"), [(250, 225.0, 262.5), (100, 90, 105), (50, 45, 52.5)]
     )
     def test_limits_of_the_tolerance(self, authorised: float, low: float, high: float) -> None:
-        found = stage.power_deviation_percent([low, high], authorised)
+        found = power.power_of_authorised_percent([low, high], authorised)
         assert found == pytest.approx([90, 105])
 
 
 def test_power_from_the_mains() -> None:
-    assert stage.three_phase_power_kw(400, 650, 0.95) == pytest.approx(427.8165, abs=5e-5)
-    assert 100 * stage.overall_efficiency(250, 420) == pytest.approx(59.5238, abs=5e-5)
-    assert 100 * stage.overall_efficiency(250, 425) == pytest.approx(58.8235, abs=5e-5)
-    assert np.isnan(stage.overall_efficiency(250, 0))
+    assert power.three_phase_power_kw(400, 650, 0.95) == pytest.approx(427.8165, abs=5e-5)
+    assert 100 * power.overall_efficiency(250, 420) == pytest.approx(59.5238, abs=5e-5)
+    assert 100 * power.overall_efficiency(250, 425) == pytest.approx(58.8235, abs=5e-5)
+    assert np.isnan(power.overall_efficiency(250, 0))
 
 
 @pytest.mark.need(40)
