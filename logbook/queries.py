@@ -18,13 +18,6 @@ from logbook.models import (
 from logbook.whole import with_kinds
 from station.models import Meter, RoundInterval, Transmitter
 
-OF_TUBES_AND_METERS = (
-    "tubemove__tube__tube_type",
-    "tubemove__from_socket__stage__transmitter",
-    "tubemove__to_socket__stage__transmitter",
-    "meterchange__meter",
-)
-
 # What stands on a day's sheet between its rounds.
 HAPPENINGS = (
     *(Kind.STATE, Kind.WAVE, Kind.CHECK, Kind.REMARK, Kind.TUBE, Kind.METER),
