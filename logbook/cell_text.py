@@ -43,9 +43,15 @@ def reading_of(text: str, scale: Scale | None) -> TypedReading:
     """The reading that a cell says; most cells of a file say what others said before."""
     if text in CODES_BY_WORD:
         return TypedReading(code=CODES_BY_WORD[text])
+    return read_cell(text, scale)
+
+
+def read_cell(text: str, scale: Scale | None) -> TypedReading:
+    """The reading that was typed; a number with the sign of one read twice is confirmed."""
     cell = read_typed(text.removesuffix(CONFIRMED_SIGN), scale)
-    is_confirmed = text.endswith(CONFIRMED_SIGN) and cell.value is not None
-    return replace(cell, mark=Mark.CONFIRMED) if is_confirmed else cell
+    if not text.endswith(CONFIRMED_SIGN):
+        return cell
+    return read_typed(text, scale) if cell.value is None else replace(cell, mark=Mark.CONFIRMED)
 
 
 def guarded(text: str) -> str:

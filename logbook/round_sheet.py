@@ -36,12 +36,25 @@ from logbook.second_looks import (
 from logbook.services.rounds import counting_round
 from logbook.slots import late_minutes, slot_text, slots_of_day
 from logbook.times import MINUTE, instant_of, minute_of
-from station.limits import LimitBook
+from station.limits import InstrumentVersion, LimitBook, limit_modulation
 from station.models import Meter, Transmitter
-from station.models.meter import Occasion
+from station.models.meter import Moves, Occasion
 from station.states import Modulation
 
 EDGES = ("low_alarm", "low_warning", "normal", "high_warning", "high_alarm")
+
+
+@dataclass(frozen=True)
+class Hint:
+    """What a meter should read, with one sigma, and how far from it a value is asked about.
+
+    ``pair`` is the field of the next meter of its quantity and stage, '' where there is none.
+    """
+
+    value: float
+    sigma: float
+    reach: float
+    pair: str = ""
 
 
 @dataclass(frozen=True)
@@ -58,12 +71,14 @@ class BandTexts:
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One meter of the sheet. ``facts`` are what the browser marks by, as JSON."""
+    """One meter of the sheet. ``facts`` are what the browser marks by, as JSON; ``look`` are the
+    attributes by which it asks about a doubtful value, none without a reference."""
 
     meter: Meter
     field: BoundField
     band: BandTexts
     facts: str
+    look: tuple[tuple[str, str], ...]
     earlier: tuple[tuple[EarlierRound, EarlierValue | None], ...]
     level: str
     sentences: tuple[str, ...]
@@ -164,10 +179,11 @@ def sheet_groups(
     cells: Mapping[Meter, Cell],
     looks: Sequence[SecondLook],
     earlier: Sequence[EarlierRound],
-    hints: Mapping[str, tuple[float, float] | None],
+    hints: Mapping[str, Any],
 ) -> tuple[SheetGroup, ...]:
+    known = hints_by_meter(cells, hints)
     rows = {
-        meter: sheet_row(form, cell, looks, earlier, hints.get(meter.code))
+        meter: sheet_row(form, cell, looks, earlier, known.get(meter))
         for meter, cell in cells.items()
     }
     return tuple(
@@ -185,7 +201,7 @@ def sheet_row(
     cell: Cell,
     looks: Sequence[SecondLook],
     earlier: Sequence[EarlierRound],
-    hint: tuple[float, float] | None,
+    hint: Hint | None,
 ) -> SheetRow:
     field = form[f"cell-{cell.meter.code}"]
     asked = [look.sentence for look in looks if look.meter == cell.meter]
@@ -194,6 +210,7 @@ def sheet_row(
         field=field,
         band=band_texts(cell),
         facts=json.dumps(browser_facts(form.book, cell, form.observed_at_of(cell.meter))),
+        look=look_facts(hint, cell) if hint else (),
         earlier=tuple((column, column.values.get(cell.meter.pk)) for column in earlier),
         level=cell_level(cell),
         sentences=(*field.errors, *asked),
@@ -230,11 +247,83 @@ def browser_facts(book: LimitBook, cell: Cell, at: datetime) -> dict[str, Any]:
         "unit": cell.meter.unit,
         "decimals": cell.meter.decimals,
         "floor": REST_OF_SCALE * scale.full if scale and is_dead else None,
+        "live": cell.is_live,
+        "bottoms": scale_bottoms(cell.instrument),
     }
 
 
-def expected_words(hint: tuple[float, float] | None, meter: Meter) -> str:
+def scale_bottoms(instrument: InstrumentVersion | None) -> list[tuple[float, float]]:
+    """Each range's full scale, and below what it can hardly be read."""
+    if instrument is None:
+        return []
+    ranges = (instrument.lower_full_scale, instrument.full_scale)
+    return [(full, instrument.bottom_for(full)) for full in ranges if full is not None]
+
+
+def hints_by_meter(cells: Mapping[Meter, Cell], hints: Mapping[str, Any]) -> dict[Meter, Hint]:
+    """What was answered, in the order of the sheet, each with the field of its pair."""
+    answers = {meter: hints.get(meter.code) for meter in cells}
+    known = {
+        meter: hint_of(answer, cells[meter])
+        for meter, answer in answers.items()
+        if answer is not None
+    }
+    pairs = next_alike(list(known))
+    return {meter: replace(hint, pair=pairs.get(meter, "")) for meter, hint in known.items()}
+
+
+def hint_of(answer: Any, cell: Cell) -> Hint:
+    """The answer of the port; a mere value and sigma has the reach of its own scatter and step."""
+    if hasattr(answer, "reach"):
+        return Hint(answer.value, answer.sigma, answer.reach)
+    value, sigma = answer
+    return Hint(value, sigma, max(4 * sigma, 1.5 * step_of(cell)))
+
+
+def step_of(cell: Cell) -> float:
+    return cell.instrument.step if cell.instrument else 10.0**-cell.meter.decimals
+
+
+def next_alike(meters: Sequence[Meter]) -> dict[Meter, str]:
+    """To each meter the field of the next of its quantity and stage: two that are exchanged."""
+    found, last = {}, dict[tuple[str, int | None], str]()
+    for meter in reversed(meters):
+        kind = meter.quantity, meter.stage_id
+        if kind in last:
+            found[meter] = last[kind]
+        last[kind] = f"cell-{meter.code}"
+    return found
+
+
+def look_facts(hint: Hint, cell: Cell) -> tuple[tuple[str, str], ...]:
+    """Names and texts of ``data-`` attributes: numbers as a program reads them, in no language."""
+    meter = cell.meter
+    facts = {
+        "expected": repr(float(hint.value)),
+        "sigma": repr(float(hint.sigma)),
+        "reach": repr(float(hint.reach)),
+        "step": repr(float(step_of(cell))),
+        "decimals": str(meter.decimals),
+        "unit": meter.unit,
+        "programmes": " ".join(programmes_alike(meter)),
+        "inverse": "1" if meter.quantity == "conductivity" else "",
+        "power": "1" if meter.quantity_facts.tap_exponent == 1 else "",
+        "pair": hint.pair,
+    }
+    return tuple((name, text) for name, text in facts.items() if text)
+
+
+def programmes_alike(meter: Meter) -> list[str]:
+    """The programmes with which a meter reads as with the transmitter's own, of which the
+    expected values speak."""
+    if meter.moves == Moves.NONE:
+        return list(Modulation.values)
+    own = limit_modulation(meter, meter.transmitter.default_modulation)
+    return [one for one in Modulation.values if limit_modulation(meter, one) == own]
+
+
+def expected_words(hint: Hint | None, meter: Meter) -> str:
     """'12.40 ± 0.08', or '' where there is no reference yet."""
     if hint is None:
         return ""
-    return f"{edge_text(hint[0], meter)} ± {hint[1]:.2g}"
+    return f"{edge_text(hint.value, meter)} ± {hint.sigma:.2g}"

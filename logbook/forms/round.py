@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy
 
+from logbook.cell_text import read_cell
 from logbook.forms.fields import (
     ClockField,
     DayField,
@@ -17,7 +18,7 @@ from logbook.forms.fields import (
     is_future,
 )
 from logbook.models import RoundKind
-from logbook.reading_text import LONGEST_TEXT, Scale, TypedReading, read_typed
+from logbook.reading_text import LONGEST_TEXT, Scale, TypedReading
 from logbook.services.rounds import RoundDraft
 from logbook.slots import nearest, slot_text
 from station.limits import LimitBook
@@ -45,7 +46,7 @@ def typed_cells(
 ) -> dict[Meter, TypedReading]:
     """The cells that are not blank, each read on the instrument that hung there at its instant."""
     return {
-        meter: read_typed(text, scale_of(book, meter, at(meter)))
+        meter: read_cell(text, scale_of(book, meter, at(meter)))
         for meter, text in texts.items()
         if text
     }

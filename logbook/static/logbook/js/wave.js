@@ -34,29 +34,19 @@
     return new Date(server + performance.now()).toISOString();
   }
 
-  function keep() {
-    const values = Object.fromEntries(new FormData(form));
-    delete values.csrfmiddlewaretoken;
-    store(() => localStorage.setItem(key, JSON.stringify(values)));
-  }
+  function keep() { pageStore.keep(key, form); }
 
   /* A page that the server gave back holds what was typed already; one that was saved is done. */
   function restore() {
-    const text = store(() => localStorage.getItem(key));
-    if (!text || form.dataset.fresh !== "yes") return;
-    const values = JSON.parse(text);
+    const values = pageStore.kept(key);
+    if (!values || form.dataset.fresh !== "yes") return;
     if (document.cookie.includes(`wave_saved=${values.client_key}`)) {
-      store(() => localStorage.removeItem(key));
+      pageStore.forget(key);
       return;
     }
     const isSameWave = values.frequency === form.elements.frequency.value;
     for (const [name, value] of Object.entries(values)) {
       if (form.elements[name] && (isSameWave || ofAnyWave.includes(name))) form.elements[name].value = value;
     }
-  }
-
-  /* A browser may refuse its store; the page works without it. */
-  function store(action) {
-    try { return action(); } catch { return null; }
   }
 })();
