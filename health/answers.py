@@ -13,22 +13,24 @@ from logbook.remarks import FlagRemark
 from logbook.second_looks import SecondLook
 from logbook.services.rounds import RoundDraft
 from logbook.times import minute_of
+from station.limits import LimitBook
 from station.models import Transmitter
 
 # What an import left waiting is for the command: a save does not take it on.
 MOST_AT_ONCE = 100
 
 
-def hints(transmitter: Transmitter, at: datetime) -> dict[str, Any]:
-    """Expected value and scatter by meter code; a meter without one has no reference yet."""
-    found = expected_values(transmitter, at, transmitter.default_modulation)
-    return {meter.code: (one.value, one.sigma) for meter, one in found.items()}
+def hints(book: LimitBook, at: datetime) -> dict[str, Any]:
+    """What is expected, by meter code; a meter without it has no reference yet."""
+    found = expected_values(book, at, book.transmitter.default_modulation)
+    return {meter.code: one for meter, one in found.items()}
 
 
 def second_look(draft: RoundDraft) -> list[SecondLook]:
     """Questions about values that look like slips."""
-    known = expected_values(draft.transmitter, draft.observed_at, draft.modulation)
-    return list(looks_at_draft(draft, known))
+    book = LimitBook(draft.transmitter)
+    known = expected_values(book, draft.observed_at, draft.modulation)
+    return list(looks_at_draft(draft, book, known))
 
 
 def remarks(transmitter: Transmitter, since: datetime, until: datetime) -> list[FlagRemark]:

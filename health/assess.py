@@ -4,18 +4,22 @@ What the rules remember at an instant is the episodes that stood then, so judgin
 at the earliest minute that a pending entry touches; a rebuild starts at the first.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import Max, Min, Q
+from django.db.models import Min
 
+from health.days import DayJudge
 from health.frames import judge_frame
+from health.memory import forget_from
 from health.models import Episode, Judging
-from health.references import learn
 from health.rules import episode as pure
+from health.rules.days import BY_EXPECTATION
 from health.rules.judge import Carry, judge
-from health.summaries import summarise_from
+from health.rules.sheets import DAY_MIN
+from health.spans import read_span
+from health.summaries import first_minute, last_minute, summarise_from
 from logbook.models import Correction, Entry, Kind, Reading
 from logbook.times import minute_of
 from station.limits import LimitBook
@@ -23,6 +27,7 @@ from station.models import Transmitter
 
 CHUNK_MINUTES = 30 * 24 * 60
 MANY = 10_000
+MOVES_BASELINES = frozenset({Kind.STATE, Kind.TUBE, Kind.METER})
 KEY = ("rule", "meter_id", "first_no")
 
 
@@ -63,7 +68,7 @@ def assess(
             judge_from(judging, transmitter, since, progress)
         judging.judged_no = max([judging.judged_no, *(entry.no for entry in pending)])
         judging.rejudge_from = None
-        judging.save(update_fields=["judged_no", "rejudge_from"])
+        judging.save(update_fields=["judged_no", "rejudge_from", "learned_until"])
     return Outcome(len(pending), since)
 
 
@@ -84,8 +89,9 @@ def earliest_minute(judging: Judging, pending: Sequence[Entry]) -> int | None:
 
 
 def touched_minutes(station_id: int, pending: Sequence[Entry]) -> Iterator[int | None]:
-    """First minutes of the rounds, and instants of the changes of state, that the entries are or
-    that they correct. By keys that have an index each: an OR over them would read every row."""
+    """First minutes of the rounds, and instants of the changes of state, tube or instrument, that
+    the entries are or that they correct. By keys that have an index each: an OR over them would
+    read every row."""
     keys, kinds = [entry.pk for entry in pending], {entry.kind for entry in pending}
     corrects = Kind.CORRECTION in kinds
     if corrects:
@@ -95,47 +101,71 @@ def touched_minutes(station_id: int, pending: Sequence[Entry]) -> Iterator[int |
     if corrects:
         ended = of_rounds.filter(ended_by__isnull=False)
         yield ended.aggregate(first=Min("minute"))["first"]
-    if corrects or Kind.STATE in kinds:
-        states = Entry.objects.filter(pk__in=keys, kind=Kind.STATE)
-        first = states.aggregate(first=Min("observed_at"))["first"]
+    if corrects or kinds & MOVES_BASELINES:
+        moved = Entry.objects.filter(pk__in=keys, kind__in=MOVES_BASELINES)
+        first = moved.aggregate(first=Min("observed_at"))["first"]
         yield minute_of(first) if first else None
 
 
 def judge_from(
     judging: Judging, transmitter: Transmitter, since: int, progress: Callable[[float], None]
 ) -> None:
-    """Replace every judgement and summary from the minute ``since`` on."""
+    """Replace every judgement and summary from the minute ``since`` on: by the limits from that
+    minute, by what is expected from the begin of its day."""
     book = LimitBook(transmitter)
-    carry = carry_at(transmitter, since)
-    Episode.objects.filter(transmitter=transmitter, since_minute__gte=since).delete()
-    first, last = span(book, since)
-    stored = list(carry.standing)
-    for begin in range(first, last + 1, CHUNK_MINUTES):
-        until = min(begin + CHUNK_MINUTES, last + 1)
-        episodes, carry = judge(judge_frame(book, begin, until), carry)
-        store(transmitter, episodes, known={episode.key for episode in stored})
-        stored = list(carry.standing)
-        progress((until - first) / (last + 1 - first))
-    summarise_from(judging, transmitter, [meter.pk for meter in book.meters], since)
-    learn(judging, book, last)
+    meter_ids = [meter.pk for meter in book.meters]
+    last = last_minute(meter_ids)
+    if since == 0 or not judging.learned_until:
+        forget_from(transmitter, 0)
+        since = judging.learned_until = first_minute(meter_ids)
+    day = min(since, judging.learned_until) // DAY_MIN
+    begin, end = day * DAY_MIN, (last // DAY_MIN + 1) * DAY_MIN
+    stored = EpisodeStore(transmitter, since=since, begin=begin)
+    carry = Carry(tuple(stored.by_limits))
+    days = DayJudge(judging, book, day, last // DAY_MIN, stored.by_expectation)
+    for chunk in range(begin, end, CHUNK_MINUTES):
+        until = min(chunk + CHUNK_MINUTES, end)
+        span = read_span(book, chunk, until)
+        episodes, carry = judge(judge_frame(book, span.since(since)), carry)
+        stored.save([*episodes, *days.judge(span)])
+        progress((until - begin) / (end - begin))
+    summarise_from(judging, transmitter, meter_ids, since, last)
 
 
-def span(book: LimitBook, since: int) -> tuple[int, int]:
-    """First and last minute with a current reading from ``since`` on; empty when none."""
-    ends = (
-        Reading.objects.current()
-        .filter(meter__in=[meter.pk for meter in book.meters], minute__gte=since)
-        .aggregate(first=Min("minute"), last=Max("minute"))
-    )
-    return (since, since - 1) if ends["first"] is None else (ends["first"], ends["last"])
+class EpisodeStore:
+    """A transmitter's flags while they are judged anew: by the limits from the minute ``since``,
+    by what is expected from ``begin``. Those that began later are taken away; those that stood
+    then are what the rules remember."""
 
+    def __init__(self, transmitter: Transmitter, *, since: int, begin: int) -> None:
+        self.transmitter = transmitter
+        self.until: dict[tuple[str, int, int], int | None] = {}
+        self.by_limits: list[pure.Episode] = []
+        self.by_expectation: list[pure.Episode] = []
+        gone = []
+        for row in Episode.objects.filter(transmitter=transmitter).after(begin):
+            is_expected = row.rule.endswith(BY_EXPECTATION)
+            anew = begin if is_expected else since
+            if row.since_minute >= anew:
+                gone.append(row.pk)
+            elif row.until_minute is None or row.until_minute >= anew:
+                episode = pure_episode(row)
+                self.until[episode.key] = row.until_minute
+                (self.by_expectation if is_expected else self.by_limits).append(episode)
+        if gone:
+            Episode.objects.filter(pk__in=gone).delete()
 
-def carry_at(transmitter: Transmitter, minute: int) -> Carry:
-    """What the rules remembered just before ``minute``: the episodes that stood."""
-    stood = Episode.objects.filter(transmitter=transmitter, since_minute__lt=minute).filter(
-        Q(until_minute__isnull=True) | Q(until_minute__gte=minute)
-    )
-    return Carry(tuple(pure_episode(row) for row in stood.order_by("first_no", "meter", "rule")))
+    def save(self, episodes: Iterable[pure.Episode]) -> None:
+        """Insert the new ones and set the end of those that are stored."""
+        newest = {episode.key: episode for episode in episodes}
+        new = [one for key, one in newest.items() if key not in self.until]
+        if new:
+            Episode.objects.bulk_create([unsaved(self.transmitter, one) for one in new])
+        for key, one in newest.items():
+            if self.until.get(key, one.until) != one.until:
+                stored = Episode.objects.filter(transmitter=self.transmitter)
+                stored.filter(**dict(zip(KEY, key, strict=True))).update(until_minute=one.until)
+            self.until[key] = one.until
 
 
 def pure_episode(row: Episode) -> pure.Episode:
@@ -148,18 +178,6 @@ def pure_episode(row: Episode) -> pure.Episode:
         priority=row.priority,
         evidence=row.evidence,
     )
-
-
-def store(transmitter: Transmitter, episodes: list[pure.Episode], known: set) -> None:
-    """Insert the new episodes and set the end of those that were stored before."""
-    Episode.objects.bulk_create(
-        [unsaved(transmitter, episode) for episode in episodes if episode.key not in known]
-    )
-    for episode in episodes:
-        if episode.key in known:
-            Episode.objects.filter(
-                transmitter=transmitter, **dict(zip(KEY, episode.key, strict=True))
-            ).exclude(until_minute=episode.until).update(until_minute=episode.until)
 
 
 def unsaved(transmitter: Transmitter, episode: pure.Episode) -> Episode:

@@ -3,55 +3,82 @@
 from datetime import UTC
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
-from logbook.frames import reading_frame, standing_points
-from logbook.points import interval_index
-from logbook.times import instant_of
+from health.rules.channels import MOVED_BY_RF
+from health.rules.sheets import FAST_SETTLING_MIN, grace_of, since_of
+from health.spans import Span
+from logbook.points import interval_index, points_at
 from station.limits import Band, LimitBook, Place, is_live
+from station.models.meter import Moves
+from station.states import ON_AIR_STATES
 
 PLACE_COLUMNS = ["state", "frequency_khz", "power_kw", "set_by"]
 EDGES = ["low_alarm", "low_warning", "high_warning", "high_alarm"]
 BAND_COLUMNS = [*EDGES, "deadband", "limit_id", "priority", "is_live"]
 
 
-def judge_frame(book: LimitBook, since: int, until: int) -> pd.DataFrame:
-    """Current readings of since <= minute < until with the limits of their operating points."""
-    meter_ids = [meter.pk for meter in book.meters]
-    readings = reading_frame(book.transmitter, meter_ids, since, until)
+def judge_frame(book: LimitBook, span: Span) -> pd.DataFrame:
+    """The readings of a span with the limits of their operating points; of what still settles
+    after a change nothing is said."""
+    readings = span.readings
     if readings.empty:
         return readings.reindex(columns=[*readings.columns, *BAND_COLUMNS])
-    standing = standing_points(book.transmitter, instant_of(since), instant_of(until))
-    return with_bands(readings, standing, book)
+    settled = readings["value"].mask(is_settling(book, span))
+    return with_bands(readings.assign(value=settled), span.standing, book)
+
+
+def is_settling(book: LimitBook, span: Span) -> npt.NDArray[np.bool_]:
+    """Which readings came so soon after a change that limits hold on the one before it: slow
+    meters settle for minutes, what RF and HT move for two."""
+    minutes = span.readings["minute"].to_numpy()
+    points = points_at(span.standing, minutes)
+    is_on_air = points["state"].isin(ON_AIR_STATES).to_numpy()
+    since = since_of(points)
+    grace = grace_of(since, span.rf_ends)
+    slow = {meter.pk for meter in book.meters if meter.moves == Moves.SLOW}
+    moved = {meter.pk for meter in book.meters if meter.quantity_facts.live in MOVED_BY_RF}
+    is_slow = span.readings["meter_id"].isin(slow).to_numpy()
+    is_moved = span.readings["meter_id"].isin(moved).to_numpy()
+    age = minutes - since
+    return is_on_air & ((is_slow & (age < grace)) | (is_moved & (age < FAST_SETTLING_MIN)))
 
 
 def with_bands(readings: pd.DataFrame, standing: pd.DataFrame, book: LimitBook) -> pd.DataFrame:
     """Each reading with its limits: looked up once for every combination that occurs."""
     minutes = readings["minute"].to_numpy()
     epochs = np.array([epoch.timestamp() // 60 for epoch in book.epochs])
+    places, place_number = distinct_places(standing)
     combinations = pd.DataFrame(
         {
             "meter_id": readings["meter_id"],
-            "interval": interval_index(standing, minutes),
+            "place": place_number[interval_index(standing, minutes)],
             "epoch": np.searchsorted(epochs, minutes, side="right"),
             "modulation": readings["modulation"],
         }
     )
     number, occurring = pd.factorize(pd.MultiIndex.from_frame(combinations))
-    places = place_list(standing)
     meters = {meter.pk: meter for meter in book.meters}
     instants = [instant.astimezone(UTC) for instant in book.epochs]
     rows = [
         band_row(
             book,
             meters[meter_id],
-            Place(*places[interval], modulation),
+            Place(*places[place], modulation),
             instants[epoch - 1] if epoch else None,
         )
-        for meter_id, interval, epoch, modulation in occurring
+        for meter_id, place, epoch, modulation in occurring
     ]
     bands = pd.DataFrame(rows, columns=BAND_COLUMNS).take(number).reset_index(drop=True)
     return pd.concat([readings, bands], axis=1)
+
+
+def distinct_places(standing: pd.DataFrame) -> tuple[list[tuple], npt.NDArray[np.intp]]:
+    """The places that occur, and the number of each interval's."""
+    of_interval = place_list(standing)
+    number = {place: at for at, place in enumerate(dict.fromkeys(of_interval))}
+    return list(number), np.array([number[place] for place in of_interval])
 
 
 def place_list(standing: pd.DataFrame) -> list[tuple]:

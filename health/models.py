@@ -16,8 +16,8 @@ class Judging(StationOwned):
 
     Its entries up to the number ``judged_no`` are judged; those after it are pending.
     ``rejudge_from`` is the earliest minute that a changed limit or instrument asks for again.
-    What ended before ``summarised_until`` has its summaries; None: nothing has. The references
-    are learned from what lies before ``learned_until``, the begin of a day.
+    What ended before ``summarised_until`` has its summaries; None: nothing has. The days before
+    ``learned_until``, the begin of a day, are in the judge's memory.
     """
 
     transmitter = models.OneToOneField(Transmitter, models.CASCADE, related_name="judging")
@@ -57,40 +57,86 @@ class Summary(models.Model):
         ]
 
 
-class MeterReference(models.Model):
-    """What a meter reads at one operating point, as learned from the weeks before.
+class OfChannel(models.Model):
+    """A row of one channel of a transmitter, made at the end of a day (numbered from 1970 UTC)."""
 
-    Wave and power 0, without antenna: a meter that heeds none of them. ``modulation`` '' is any.
-    """
+    transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="+", db_index=False)
+    channel = models.CharField(max_length=60)
+    day = models.IntegerField()
 
-    transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="references")
-    meter = models.ForeignKey(Meter, models.CASCADE, related_name="references", db_index=False)
-    frequency_khz = models.FloatField()
-    antenna = models.CharField(max_length=12, blank=True)
-    power_kw = models.FloatField()
-    modulation = models.CharField(max_length=8, blank=True)
+    class Meta:
+        abstract = True
+
+
+class ChannelBaseline(OfChannel):
+    """What a channel read at one operating point when its baseline began; ``day`` is the last of
+    those that it is learned of. A later row of the same place takes its place."""
+
+    place = models.CharField(max_length=60, blank=True)
     centre = models.FloatField()
     between = models.FloatField()
     within = models.FloatField()
     runs = models.PositiveIntegerField()
     readings = models.PositiveIntegerField()
+    is_last = models.BooleanField()
 
     class Meta:
-        verbose_name = _("reference")
-        constraints = [
-            models.UniqueConstraint(
-                fields=["meter", "frequency_khz", "antenna", "power_kw", "modulation"],
-                name="reference_of_point",
-            ),
-        ]
+        verbose_name = _("baseline")
+        indexes = [models.Index(fields=["transmitter", "place"], name="baseline_of_place")]
 
     def __str__(self) -> str:
-        return f"{self.meter}: {self.centre:g}"
+        return f"{self.channel}: {self.centre:g}"
+
+
+class LearningPoint(OfChannel):
+    """A run's level in one day, of a place whose baseline is not learned for the last time."""
+
+    place = models.CharField(max_length=60, blank=True)
+    run = models.PositiveIntegerField()
+    level = models.FloatField()
+    readings = models.PositiveIntegerField()
+    squares = models.FloatField()
+
+    class Meta:
+        verbose_name = _("learning point")
+        indexes = [models.Index(fields=["transmitter", "day"], name="point_by_day")]
+
+
+class ChannelDay(OfChannel):
+    """One day of a channel in sigmas of its baselines: see ``health.rules.memory.Day``."""
+
+    run = models.IntegerField()
+    total = models.FloatField()
+    squares = models.FloatField()
+    count = models.FloatField()
+    runs = models.FloatField()
+    shift = models.FloatField()
+    recent = models.FloatField()
+    scatter = models.FloatField()
+    reach = models.FloatField()
+    far = models.FloatField()
+    offset = models.FloatField(null=True)
+    shift_squares = models.FloatField()
+    shifts = models.FloatField()
+    mean_squares = models.FloatField()
+    means = models.FloatField()
+
+    class Meta:
+        verbose_name = _("day of a channel")
+        indexes = [
+            models.Index(fields=["transmitter", "channel", "day"], name="channel_by_day"),
+            models.Index(fields=["transmitter", "day"], name="day_of_channels"),
+        ]
 
 
 class EpisodeQuerySet(models.QuerySet["Episode"]):
     def standing(self) -> "EpisodeQuerySet":
         return self.filter(until_minute__isnull=True)
+
+    def after(self, minute: int) -> "EpisodeQuerySet":
+        """Episodes that stood at ``minute`` or later, in the order of their begin."""
+        still = models.Q(until_minute__isnull=True) | models.Q(until_minute__gte=minute)
+        return self.filter(still).order_by("first_no", "meter", "rule")
 
     def touching(self, since: int, until: int) -> "EpisodeQuerySet":
         """Episodes that stood at any minute of since <= minute < until."""

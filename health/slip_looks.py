@@ -5,7 +5,6 @@ from itertools import pairwise
 
 from django.utils.translation import gettext as _
 
-from health.references import step_of
 from health.rules.expected import Expected
 from health.rules.slips import (
     DECIMAL,
@@ -18,7 +17,9 @@ from health.rules.slips import (
     is_swapped,
     slip_of,
 )
+from health.sheets import step_of
 from logbook.models.round import Mark
+from logbook.reading_text import TypedReading
 from logbook.second_looks import SecondLook
 from logbook.services.rounds import RoundDraft
 from station.limits import LimitBook
@@ -32,30 +33,34 @@ KINDS = {
 }
 
 
-def looks_at_draft(draft: RoundDraft, known: Mapping[Meter, Expected]) -> Iterator[SecondLook]:
+def looks_at_draft(
+    draft: RoundDraft, book: LimitBook, known: Mapping[Meter, Expected]
+) -> Iterator[SecondLook]:
     """One question for the whole round where one ratio explains it, else one a value."""
-    book = LimitBook(draft.transmitter)
     values = {
         meter: cell.value
         for meter, cell in draft.typed.items()
-        if meter in known and cell.value is not None and not cell.bound
+        if meter in known and is_open(cell) and cell.value is not None
     }
     steps = {meter: step_of(book, meter, draft.observed_at) for meter in values}
-    ratio = common_ratio(ratios(values, known))
+    ratio = common_ratio(list(ratios(values, known)))
     if ratio is not None:
         yield SecondLook("doubtful", ratio_sentence(ratio))
         return
-    swapped = list(swapped_pairs(values, known, steps))
+    swapped = list(swapped_pairs(values, known))
     for first, second in swapped:
         facts = {"first": first.label, "second": second.label}
         sentence = _("%(first)s and %(second)s each fit the other's place: exchanged?") % facts
         yield SecondLook("doubtful", sentence, first)
     asked = {meter for pair in swapped for meter in pair}
     for meter, value in values.items():
-        is_confirmed = draft.typed[meter].mark == Mark.CONFIRMED
-        if meter in asked or is_confirmed or not is_far(value, known[meter], steps[meter]):
-            continue
-        yield look_at(meter, value, known[meter], steps[meter])
+        if meter not in asked and is_far(value, known[meter]):
+            yield look_at(meter, value, known[meter], steps[meter])
+
+
+def is_open(cell: TypedReading) -> bool:
+    """Whether there is something to ask: a number on the scale that was not read twice."""
+    return not cell.bound and cell.mark != Mark.CONFIRMED
 
 
 def look_at(meter: Meter, value: float, expected: Expected, step_size: float) -> SecondLook:
@@ -82,23 +87,19 @@ def ratio_sentence(ratio: float) -> str:
     ) % {"ratio": ratio}
 
 
-def ratios(values: Mapping[Meter, float], known: Mapping[Meter, Expected]) -> dict[int, float]:
+def ratios(values: Mapping[Meter, float], known: Mapping[Meter, Expected]) -> Iterator[float]:
     """Of the meters that go with the power, each value over its expected one."""
-    return {
-        meter.pk: value / known[meter].value
-        for meter, value in values.items()
-        if meter.quantity_facts.tap_exponent == 1 and known[meter].value > 0
-    }
+    for meter, value in values.items():
+        if meter.quantity_facts.tap_exponent == 1 and known[meter].value > 0:
+            yield value / known[meter].value
 
 
 def swapped_pairs(
-    values: Mapping[Meter, float], known: Mapping[Meter, Expected], steps: Mapping[Meter, float]
+    values: Mapping[Meter, float], known: Mapping[Meter, Expected]
 ) -> Iterator[tuple[Meter, Meter]]:
     """Neighbours of one quantity on the sheet whose values fit each other's place alone."""
     ordered = sorted(values, key=lambda meter: meter.sheet_order)
     for first, second in pairwise(ordered):
         is_pair = first.quantity == second.quantity and first.stage_id == second.stage_id
-        if is_pair and is_swapped(
-            values[first], values[second], known[first], known[second], steps[first]
-        ):
+        if is_pair and is_swapped(values[first], values[second], known[first], known[second]):
             yield first, second

@@ -29,13 +29,13 @@ COLUMNS = ["station_id", "meter_id", "grain", "bucket", "frequency_khz", *FIGURE
 
 
 def summarise_from(
-    judging: Judging, transmitter: Transmitter, meter_ids: Sequence[int], since: int
+    judging: Judging, transmitter: Transmitter, meter_ids: Sequence[int], since: int, last: int
 ) -> None:
     """Replace the summaries of a transmitter's meters from the minute ``since`` on.
 
-    The days, weeks and months before that of the last reading have ended.
+    The days, weeks and months before that of ``last``, the newest reading, have ended.
     """
-    done, last = judging.summarised_until or 0, last_minute(meter_ids)
+    done = judging.summarised_until or 0
     begin = min(since, done, last) or first_minute(meter_ids)
     if begin < done:
         forget(transmitter, meter_ids, begin)

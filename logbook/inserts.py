@@ -65,7 +65,8 @@ def insert(
     model: type[models.Model], columns: Sequence[str], rows: Iterable[tuple[Any, ...]]
 ) -> None:
     """All rows by the database's fastest way; the only code here that differs by database."""
-    table = f'"{model._meta.db_table}" ({", ".join(columns)})'
+    names = ", ".join(f'"{column}"' for column in columns)
+    table = f'"{model._meta.db_table}" ({names})'
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             with cursor.copy(f"COPY {table} FROM STDIN") as copy:

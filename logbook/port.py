@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from logbook.models import Entry
+    from station.limits import LimitBook
     from station.models import Transmitter
 
 log = logging.getLogger(__name__)
@@ -48,9 +49,10 @@ def is_provided() -> bool:
     return _provider is not None
 
 
-def hints(transmitter: "Transmitter", at: "datetime") -> Any:
-    """Expected value and scatter of each meter code, or None."""
-    return guarded("hints", transmitter, at)
+def hints(book: "LimitBook", at: "datetime") -> Any:
+    """What each meter of a book's transmitter should read, by code, or None: ``value``, ``sigma``
+    and ``reach``, how far from it a value is asked about."""
+    return guarded("hints", book, at)
 
 
 def second_look(draft: Any) -> Any:

@@ -124,7 +124,7 @@ def round_sheet(form: RoundForm, *, slot: datetime, interval_min: int) -> RoundS
     standing = standing_for(form, readings)
     cells = sheet_cells(form, form.typed(), standing)
     looks = looks_at_round([cell for cell in cells.values() if not cell.reading.is_blank])
-    hints = port.hints(transmitter, form.observed_at)
+    hints = port.hints(form.book, form.observed_at)
     earlier = earlier_rounds(form.book, readings, standing)
     return RoundSheet(
         transmitter=transmitter,
@@ -264,20 +264,12 @@ def hints_by_meter(cells: Mapping[Meter, Cell], hints: Mapping[str, Any]) -> dic
     """What was answered, in the order of the sheet, each with the field of its pair."""
     answers = {meter: hints.get(meter.code) for meter in cells}
     known = {
-        meter: hint_of(answer, cells[meter])
+        meter: Hint(answer.value, answer.sigma, answer.reach)
         for meter, answer in answers.items()
         if answer is not None
     }
     pairs = next_alike(list(known))
     return {meter: replace(hint, pair=pairs.get(meter, "")) for meter, hint in known.items()}
-
-
-def hint_of(answer: Any, cell: Cell) -> Hint:
-    """The answer of the port; a mere value and sigma has the reach of its own scatter and step."""
-    if hasattr(answer, "reach"):
-        return Hint(answer.value, answer.sigma, answer.reach)
-    value, sigma = answer
-    return Hint(value, sigma, max(4 * sigma, 1.5 * step_of(cell)))
 
 
 def step_of(cell: Cell) -> float:

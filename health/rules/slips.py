@@ -3,15 +3,16 @@
 Offered, never applied: whoever typed it decides.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from health.rules.expected import Expected
 
-FAR_SIGMAS, FAR_TOTAL, NEAR_SIGMAS = 4.0, 3.3, 3.0
+NEAR_SIGMAS = 3.0
 FACTORS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
 RATIO_WITHIN = 0.03
 """How near the ratios of meters must lie to be one cause: common practice, no source."""
@@ -27,10 +28,9 @@ class Slip:
     offer: float | None
 
 
-def is_far(value: float, expected: Expected, step: float) -> bool:
+def is_far(value: float, expected: Expected) -> bool:
     """Outside its own scatter by so much that it is looked at again; one step never is."""
-    own = max(FAR_SIGMAS * expected.sigma, FAR_TOTAL * expected.total)
-    return abs(value - expected.value) > max(own, 1.5 * step)
+    return abs(value - expected.value) > expected.reach
 
 
 def slip_of(
@@ -64,7 +64,7 @@ def slip_of(
 
     Example
     -------
-    >>> slip_of(1.03, 2, Expected(1.30, 0.02), 0.02)
+    >>> slip_of(1.03, 2, Expected(1.30, 0.02, 0.08), 0.02)
     Slip(kind='turned', offer=1.3)
     """
     reach = max(NEAR_SIGMAS * expected.sigma, step)
@@ -113,21 +113,19 @@ def inverse(value: float) -> Iterator[float]:
         yield 1 / value
 
 
-def is_swapped(
-    first: float, second: float, expected: Expected, of_second: Expected, step: float
-) -> bool:
+def is_swapped(first: float, second: float, expected: Expected, of_second: Expected) -> bool:
     """Whether the two values of a pair each fit the other's place, and not their own."""
-    own = is_far(first, expected, step) and is_far(second, of_second, step)
-    crossed = is_far(first, of_second, step) or is_far(second, expected, step)
+    own = is_far(first, expected) and is_far(second, of_second)
+    crossed = is_far(first, of_second) or is_far(second, expected)
     return own and not crossed
 
 
-def common_ratio(ratios: Mapping[int, float]) -> float | None:
+def common_ratio(ratios: npt.ArrayLike) -> float | None:
     """The ratio to what is expected that most meters share, None where they do not.
 
     Parameters
     ----------
-    ratios : mapping of meter_id to float [1]
+    ratios : array_like of float [1]
         Of the meters that go with the power, each over its expected value.
 
     Returns
@@ -146,13 +144,15 @@ def common_ratio(ratios: Mapping[int, float]) -> float | None:
 
     Example
     -------
-    >>> round(common_ratio({1: 0.63, 2: 0.635, 3: 0.628, 4: 0.632, 5: 1.0}), 2)
+    >>> round(common_ratio([0.63, 0.635, 0.628, 0.632, 1.0]), 2)
     0.63
     """
-    values = np.array(list(ratios.values()))
+    values = np.sort(np.asarray(ratios, dtype=np.float64))
     if values.size < FEWEST_WITH_ONE_RATIO:
         return None
-    middle = float(np.median(values))
+    middle = float(values[(values.size - 1) // 2] + values[values.size // 2]) / 2
+    if abs(middle - 1) <= 2 * RATIO_WITHIN:
+        return None
     together = np.abs(values / middle - 1) <= RATIO_WITHIN
     is_one_cause = together.sum() >= max(FEWEST_WITH_ONE_RATIO, 2 * values.size / 3)
-    return middle if is_one_cause and abs(middle - 1) > 2 * RATIO_WITHIN else None
+    return middle if is_one_cause else None

@@ -1,19 +1,20 @@
-"""What a reading should be: learned run by run, once a day, causally, and asked on the page."""
+"""What a reading should be: a baseline, recent days, the run so far; and asked on the page."""
 
 from collections.abc import Iterator
 from datetime import timedelta
 
 import numpy as np
-import pandas as pd
 import pytest
 import time_machine
 
 from health.assess import assess
-from health.models import Judging, MeterReference
+from health.models import ChannelBaseline, Judging
 from health.references import expected_values
-from health.rules.expected import Reference, expected, references
+from health.rules.baselines import FIRST_LEVELS, Point, is_due, learned
+from health.rules.expected import LAST_OF_RUN, Ahead, expected, is_believed
 from logbook.services.tubes import TubeDraft, record_tube_moves
-from station.models import Meter, Person, Transmitter
+from station.limits import LimitBook
+from station.models import Meter, Person, Transmitter, Tube
 from tests.make import SLOT, make_meter, make_round, make_sockets, make_state, make_tube
 from tests.people import signed_in
 
@@ -21,63 +22,90 @@ DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 STEP = 0.02
 
 
-def frame_of(runs: np.ndarray) -> pd.DataFrame:
-    """One meter at one place: a row of ``runs`` for each run."""
-    rows = [(1, 0, run, value) for run, values in enumerate(runs) for value in values]
-    return pd.DataFrame(rows, columns=["meter_id", "place", "run", "value"])
+def points_of(runs: np.ndarray) -> list[Point]:
+    """A point for each row of ``runs``, a day apart."""
+    return [
+        Point(day, day, float(row.mean()), row.size, float(((row - row.mean()) ** 2).sum()))
+        for day, row in enumerate(runs)
+    ]
 
 
-class TestReferences:
-    def made(self, between: float, within: float, count: int = 200) -> Reference:
-        rng = np.random.default_rng(11)
-        levels = rng.normal(12.4, between, (count, 1))
-        return references(frame_of(levels + rng.normal(0, within, (count, 6))), {1: STEP})[1, 0]
-
+class TestBaseline:
     def test_two_scatters_are_told_apart(self) -> None:
         """Made with 0.12 between and 0.05 within: the level's own error adds 0.05 / root of 6."""
-        found = self.made(0.12, 0.05)
+        rng = np.random.default_rng(11)
+        runs = rng.normal(12.4, 0.12, (200, 1)) + rng.normal(0, 0.05, (200, 6))
+        found = learned(points_of(runs), STEP, is_last=True)
         assert found.centre == pytest.approx(12.4, abs=0.02)
         assert found.within == pytest.approx(0.05, rel=0.1)
         assert found.between == pytest.approx((0.12**2 + 0.05**2 / 6) ** 0.5, rel=0.12)
 
-    def test_slips_do_not_spoil_it(self) -> None:
+    def test_level_far_from_all_others_does_not_spoil_it(self) -> None:
         rng = np.random.default_rng(4)
         runs = rng.normal(12.4, 0.05, (20, 6))
-        clean = references(frame_of(runs), {1: STEP})[1, 0]
-        runs[3, 2], runs[7, 0] = 124.0, 1.24
-        found = references(frame_of(runs), {1: STEP})[1, 0]
+        clean = learned(points_of(runs), STEP, is_last=True)
+        runs[3] = 19.0
+        found = learned(points_of(runs), STEP, is_last=True)
         assert found.centre == pytest.approx(clean.centre, abs=0.01)
-        assert found.within == pytest.approx(clean.within, rel=0.1)
+        assert found.between == pytest.approx(clean.between, rel=0.15)
 
     @pytest.mark.case("C27")
-    @pytest.mark.parametrize("shape", [(2, 10), (3, 2), (1, 40)])
-    def test_too_little_is_no_reference_yet(self, shape: tuple[int, int]) -> None:
-        assert references(frame_of(np.full(shape, 12.4)), {1: STEP}) == {}
+    @pytest.mark.parametrize("runs", [1, 2, FIRST_LEVELS - 1])
+    def test_too_few_runs_are_no_reference_yet(self, runs: int) -> None:
+        assert not is_due(points_of(np.full((runs, 10), 12.4)), None, is_test=False)
 
-    def test_equal_readings_have_half_a_step(self) -> None:
-        found = references(frame_of(np.full((5, 5), 12.4)), {1: 0.2})[1, 0]
+    def test_many_days_of_one_run_are_one_run(self) -> None:
+        of_one = [Point(day, 7, 12.4, 6, 0.0) for day in range(30)]
+        assert not is_due(of_one, None, is_test=False)
+
+    def test_equal_readings_have_a_part_of_a_step(self) -> None:
+        found = learned(points_of(np.full((9, 5), 12.4)), 0.3, is_last=True)
         assert (found.between, found.within) == pytest.approx((0.1, 0.1))
-
-    def test_nothing_read_is_nothing_learned(self) -> None:
-        assert references(frame_of(np.full((3, 4), np.nan)), {1: STEP}) == {}
 
 
 @pytest.mark.need(88)
 class TestExpected:
-    REFERENCE = Reference(12.4, between=0.12, within=0.05, runs=20, readings=100)
+    AHEAD = Ahead(*np.array([[12.4], [0.12], [0.05], [STEP]]))
+
+    def of_run(self, *values: float) -> np.ndarray:
+        missing = [np.nan] * (LAST_OF_RUN - len(values))
+        return np.array([*missing, *values])[:, None]
 
     def test_first_of_a_run_is_judged_by_both(self) -> None:
-        found = expected(self.REFERENCE, [])
-        assert (found.value, found.sigma) == pytest.approx((12.4, 0.13))
+        value, sigma, _reach = expected(self.AHEAD, self.of_run()).ravel()
+        assert (value, sigma) == pytest.approx((12.4, 0.13))
 
     def test_later_ones_by_the_runs_own_level(self) -> None:
-        """Share of the run's last three: 0.0144 / (0.0144 + 0.0025 / 3) = 0.945."""
-        found = expected(self.REFERENCE, [12.6, 12.6, 12.7, 12.6])
-        assert found.value == pytest.approx(12.4 + 0.9453 * 0.2, abs=1e-4)
-        assert found.sigma == pytest.approx(0.0573, abs=1e-4)
+        """Share of the run's last three: 0.0144 / (0.0144 + 0.0025 / 3) = 0.9453."""
+        value, sigma, _reach = expected(self.AHEAD, self.of_run(12.6, 12.7, 12.6)).ravel()
+        assert value == pytest.approx(12.4 + 0.9453 * 0.2, abs=1e-4)
+        assert sigma == pytest.approx(0.0573, abs=1e-4)
 
-    def test_missing_values_of_the_run_are_left_out(self) -> None:
-        assert expected(self.REFERENCE, [np.nan]) == expected(self.REFERENCE, [])
+    def test_one_step_never_raises_anything(self) -> None:
+        coarse = Ahead(*np.array([[12.4], [0.01], [0.01], [0.2]]))
+        assert expected(coarse, self.of_run(12.4))[2] > 0.2
+
+    def test_slow_meter_that_settles_is_given_more_room(self) -> None:
+        usual = expected(self.AHEAD, self.of_run())[2]
+        assert expected(self.AHEAD, self.of_run(), is_settling=True)[2] > 2 * usual
+
+    @pytest.mark.parametrize(
+        ("value", "is_confirmed", "previous", "believed"),
+        [
+            (12.6, False, np.nan, True),
+            (1.26, False, np.nan, False),
+            (14.0, True, np.nan, True),
+            (14.0, False, 14.1, True),
+            (np.nan, False, np.nan, False),
+        ],
+    )
+    def test_slip_that_nobody_saw_is_not_believed(
+        self, value: float, is_confirmed: bool, previous: float, believed: bool
+    ) -> None:
+        found = is_believed(
+            self.AHEAD, np.array([value]), np.array([is_confirmed]), np.array([previous])
+        )
+        assert found.tolist() == [believed]
 
 
 @pytest.mark.django_db
@@ -93,9 +121,11 @@ class TestLearned:
 
     @pytest.fixture
     def meters(self, transmitter: Transmitter) -> tuple[Meter, Meter]:
+        make_tube(transmitter, "A-1")
+        first, second = make_sockets(transmitter)
         return (
-            make_meter(transmitter, "v1_anode_current", stage=None),
-            make_meter(transmitter, "v2_anode_current"),
+            make_meter(transmitter, "v1_anode_current", socket=first, stage=first.stage),
+            make_meter(transmitter, "v2_anode_current", socket=second, stage=second.stage),
         )
 
     def history(self, by: Person, transmitter: Transmitter, days: int = 20) -> None:
@@ -118,7 +148,7 @@ class TestLearned:
         return {**facts, "power_kw": 200.0, "set_by": "tap", "is_retune": True}
 
     def known(self, transmitter: Transmitter) -> dict[str, float]:
-        found = expected_values(transmitter, self.ASKED, "on")
+        found = expected_values(LimitBook(transmitter), self.ASKED, "on")
         return {meter.code: round(one.value, 1) for meter, one in found.items()}
 
     def learn(self, by: Person, transmitter: Transmitter) -> None:
@@ -140,10 +170,10 @@ class TestLearned:
     ) -> None:
         self.history(shift, transmitter)
         self.learn(shift, transmitter)
-        before = list(MeterReference.objects.order_by("meter").values_list("centre", "readings"))
+        before = list(ChannelBaseline.objects.order_by("pk").values_list("centre", "readings"))
         make_round(shift, transmitter, {"v1_anode_current": "19.0"}, slot=self.ASKED)
         assess(transmitter)
-        after = list(MeterReference.objects.order_by("meter").values_list("centre", "readings"))
+        after = list(ChannelBaseline.objects.order_by("pk").values_list("centre", "readings"))
         assert after == before
         assert Judging.objects.get().learned_until is not None
 
@@ -153,7 +183,7 @@ class TestLearned:
         for day in range(3):
             make_round(shift, transmitter, {"v1_anode_current": "12"}, slot=SLOT + day * DAY)
         assess(transmitter)
-        assert not MeterReference.objects.exists()
+        assert not ChannelBaseline.objects.exists()
         assert Judging.objects.get().judged_no == 3
 
     @pytest.mark.case("C28")
@@ -162,13 +192,11 @@ class TestLearned:
     ) -> None:
         self.history(shift, transmitter)
         self.learn(shift, transmitter)
-        tube = make_tube(transmitter, "A-1")
-        socket = make_sockets(transmitter)[0]
-        move = TubeDraft(tube, None, socket)
+        move = TubeDraft(Tube.objects.get(), None, meters[0].socket)
         record_tube_moves(
             transmitter.station, [move], observed_at=self.ASKED - 2 * HOUR, by=shift, at=self.ASKED
         )
-        assert self.known(transmitter) == {}
+        assert self.known(transmitter) == {"v2_anode_current": 13.6}
 
     @pytest.mark.need(9)
     def test_page_asks_and_offers(

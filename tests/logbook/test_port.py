@@ -11,6 +11,7 @@ from django.db import connection
 
 from logbook import port
 from logbook.models import Reading
+from station.limits import LimitBook
 from station.models import Meter, Person, Transmitter
 from tests.make import make_round
 
@@ -72,7 +73,7 @@ def test_question_without_an_answer_is_none(
     judge: Any, behind_the_port: Any, transmitter: Transmitter, engineer: Person
 ) -> None:
     behind_the_port(judge)
-    assert port.hints(transmitter, engineer.date_joined) is None
+    assert port.hints(LimitBook(transmitter), engineer.date_joined) is None
 
 
 def test_judge_that_cannot_be_imported_loses_nothing(

@@ -12,6 +12,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from logbook import port
 from logbook.models import Correction, Entry, Reading, Round
+from logbook.round_sheet import Hint
 from logbook.services.corrections import void_entry
 from station.models import Meter, Person, Transmitter
 from tests.make import SLOT, make_limit, make_meter, make_round, make_state
@@ -153,7 +154,7 @@ class TestPage:
         assert "Judging not available" in page_text(client.get(ADDRESS))
 
     def test_expected_value_stands_beside_the_cell(self, client: Client, monkeypatch: Any) -> None:
-        monkeypatch.setattr(port, "hints", lambda *_: {"v1_anode_current": (12.4, 0.08)})
+        monkeypatch.setattr(port, "hints", lambda *_: {"v1_anode_current": Hint(12.4, 0.08, 0.32)})
         assert "expected 12.4 ± 0.08" in page_text(client.get(ADDRESS))
 
 
