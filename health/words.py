@@ -1,63 +1,165 @@
-"""The sentence that a flag shows."""
+"""The sentence that a flag shows: data by rule, so that a new rule brings its words along."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
 
 from health.models import Episode
+from health.rules import consistency
+from health.rules.days import DEPARTURE, SHIFT
 from health.summaries import NO_WAVE
 from logbook.words import wave_words
+from station.models import Meter
+
+COPIED, STUCK = "copied", "stuck"
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a rule judges; ``unit`` and ``decimals`` None: those of the meter."""
+
+    what: str
+    unit: str | None = None
+    decimals: int | None = None
+
+    def words(self, meter: Meter) -> str:
+        return self.what % {"meter": meter.label}
+
+    def number(self, value: float, meter: Meter) -> str:
+        decimals = meter.decimals if self.decimals is None else self.decimals
+        return f"{value:.{decimals}f}"
+
+    def amount(self, value: float, meter: Meter) -> str:
+        """'12.4 A'."""
+        unit = meter.unit if self.unit is None else self.unit
+        return f"{self.number(value, meter)} {unit}".strip()
+
+
+PERCENT, OF_USUAL = "%", lazy("% of usual")
+SUBJECTS = {
+    "": Subject(lazy("%(meter)s")),
+    consistency.PAIR: Subject(lazy("Balance of %(meter)s and its pair"), PERCENT, 1),
+    consistency.HT_SUM: Subject(lazy("%(meter)s less the currents that it includes")),
+    consistency.REFLECTION: Subject(lazy("Reflected over forward power"), PERCENT, 2),
+    consistency.APPARENT: Subject(lazy("Apparent efficiency"), PERCENT, 1),
+    consistency.WITH_DRIVER: Subject(lazy("Efficiency with the driver"), PERCENT, 1),
+    consistency.HEAT: Subject(lazy("Flow times rise (%(meter)s)"), OF_USUAL, 1),
+    consistency.FEEDER: Subject(lazy("Square of the feeder current over output"), OF_USUAL, 1),
+    consistency.LEAKAGE: Subject(lazy("%(meter)s over conductivity"), OF_USUAL, 1),
+}
+"""By the relation's name; '' is a meter by itself."""
+
+LIMITS = {
+    "limit-low": lazy("%(meter)s %(value)s %(unit)s: at or below the low alarm %(limit)s"),
+    "limit-high": lazy("%(meter)s %(value)s %(unit)s: at or above the high alarm %(limit)s"),
+}
+ABOVE, BELOW = True, False
+DEPARTURES = {
+    ABOVE: lazy(
+        "%(what)s %(value)s: %(sigmas).1f sigma above its baseline %(centre)s at this operating "
+        "point"
+    ),
+    BELOW: lazy(
+        "%(what)s %(value)s: %(sigmas).1f sigma below its baseline %(centre)s at this operating "
+        "point"
+    ),
+}
+SHIFTS = {
+    ABOVE: lazy("%(what)s: has moved by %(sigmas).1f sigma above its baseline over the last days"),
+    BELOW: lazy("%(what)s: has moved by %(sigmas).1f sigma below its baseline over the last days"),
+}
+REPEATS = {
+    COPIED: lazy(
+        "Rows of readings repeat more exactly than chance makes likely; consistent with rows that "
+        "were copied: look again"
+    ),
+    STUCK: lazy(
+        "%(meter)s: one value for longer than chance makes likely; consistent with a meter that "
+        "is stuck: look again"
+    ),
+}
+UNKNOWN = lazy("%(meter)s: flag of the rule %(rule)s")
 
 
 def flag_words(episode: Episode) -> str:
-    """'HT voltage 9.1 kV at or below the low alarm 9.2 kV'."""
-    facts = {
-        "meter": episode.meter.label,
-        "value": reading_words(episode),
-        "limit": f"{episode.evidence['limit']:.{episode.meter.decimals}f}",
-        "unit": episode.meter.unit,
+    """'HT voltage 9.1 kV: at or below the low alarm 9.2 kV'."""
+    return SAYS.get(episode.rule, unknown_words)(episode)
+
+
+def limit_words(episode: Episode) -> str:
+    meter = episode.meter
+    return LIMITS[episode.rule] % {
+        "meter": meter.label,
+        "value": limit_reading(episode),
+        "limit": f"{episode.evidence['limit']:.{meter.decimals}f}",
+        "unit": meter.unit,
     }
-    if episode.rule == "limit-low":
-        return _("%(meter)s %(value)s %(unit)s: at or below the low alarm %(limit)s") % facts
-    return _("%(meter)s %(value)s %(unit)s: at or above the high alarm %(limit)s") % facts
 
 
-def reading_words(episode: Episode) -> str:
+def limit_reading(episode: Episode) -> str:
     value = episode.evidence["value"]
     number = "" if value is None else f"{value:.{episode.meter.decimals}f}"
     return f"{episode.evidence['bound']}{number}"
 
 
+def departure_words(episode: Episode) -> str:
+    """'V1 anode current 13.4 A: 5.2 sigma above its baseline 12.4 A at this operating point'."""
+    subject, sigmas = subject_of(episode.rule), sigmas_of(episode)
+    return DEPARTURES[sigmas >= 0] % {
+        "what": subject.words(episode.meter),
+        "value": subject.amount(episode.evidence["value"], episode.meter),
+        "centre": subject.amount(episode.evidence["centre"], episode.meter),
+        "sigmas": abs(sigmas),
+    }
+
+
+def shift_words(episode: Episode) -> str:
+    sigmas = sigmas_of(episode)
+    what = subject_of(episode.rule).words(episode.meter)
+    return SHIFTS[sigmas >= 0] % {"what": what, "sigmas": abs(sigmas)}
+
+
+def sigmas_of(episode: Episode) -> float:
+    """How far a departure or a shift lies from its baseline, below it negative."""
+    facts = episode.evidence
+    if "shift" in facts:
+        return facts["shift"]
+    return (facts["value"] - facts["centre"]) / facts["sigma"]
+
+
+def repeat_words(episode: Episode) -> str:
+    return REPEATS[episode.rule] % {"meter": episode.meter.label}
+
+
+def unknown_words(episode: Episode) -> str:
+    """Of a rule that an older or a newer release knew."""
+    return UNKNOWN % {"meter": episode.meter.label, "rule": episode.rule}
+
+
+def relation_of(rule: str) -> str:
+    """'pair' of 'pair-shift', '' of 'shift'."""
+    return rule.rpartition("-")[0]
+
+
+def subject_of(rule: str) -> Subject:
+    return SUBJECTS[relation_of(rule)]
+
+
+def named(relation: str, kind: str) -> str:
+    """The name of a rule, as the judge gives it: 'pair-shift', or 'shift' of a meter by itself."""
+    return f"{relation}-{kind}" if relation else kind
+
+
+SAYS: dict[str, Callable[[Episode], str]] = {
+    **dict.fromkeys(LIMITS, limit_words),
+    **{named(relation, DEPARTURE): departure_words for relation in SUBJECTS},
+    **{named(relation, SHIFT): shift_words for relation in SUBJECTS},
+    **dict.fromkeys(REPEATS, repeat_words),
+}
+
+
 def air_words(frequency_khz: float) -> str:
     """'6105 kHz', or 'off the air' for NO_WAVE."""
     return _("off the air") if frequency_khz == NO_WAVE else wave_words(frequency_khz)
-
-
-@dataclass(frozen=True)
-class RuleWords:
-    """What a rule looks at, how it decides, and where that comes from."""
-
-    name: str
-    looks_at: str
-    decides: str
-    source: str
-
-
-def rule_words(rule: str) -> RuleWords:
-    is_low = rule == "limit-low"
-    return RuleWords(
-        name=_("fixed alarm limit, low") if is_low else _("fixed alarm limit, high"),
-        looks_at=_(
-            "Each current reading of one meter, with the limit of its state, wave, power and "
-            "programme at the minute at which it was read."
-        ),
-        decides=(
-            _("value <= limit begins it; value >= limit + deadband ends it")
-            if is_low
-            else _("value >= limit begins it; value <= limit - deadband ends it")
-        ),
-        source=_(
-            "The station's register; deadband and suppression by state as in IEC 62682 (from "
-            "memory). A limit tighter than the meter's class proves little."
-        ),
-    )

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from health.boards.flags import FlagLine, actions_by_key, lines_of
+from health.explanations import RuleText, rule_text
 from health.models import Episode
-from health.words import RuleWords, rule_words
 from logbook.models import FlagAction, Reading
 from logbook.point_words import PointWords, point_words
 from logbook.reading_words import reading_words
@@ -32,19 +32,21 @@ class FlagEvidence:
     line: FlagLine
     point: PointWords
     limit: Limit | None
-    rule: RuleWords
+    rule: RuleText
     readings: tuple[EvidenceReading, ...]
 
 
 def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
     actions = actions_by_key(FlagAction.objects.filter(meter=episode.meter, rule=episode.rule))
     (line,) = lines_of([episode], actions, now)
-    limit = Limit.objects.filter(pk=episode.evidence["limit_id"]).select_related("author").first()
+    limit = (
+        Limit.objects.filter(pk=episode.evidence.get("limit_id")).select_related("author").first()
+    )
     return FlagEvidence(
         line=line,
         point=point_words(standing_at(episode.transmitter, episode.since)),
         limit=limit,
-        rule=rule_words(episode.rule),
+        rule=rule_text(episode.rule),
         readings=tuple(readings_around(episode)),
     )
 
