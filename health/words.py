@@ -33,8 +33,10 @@ class Subject:
 
     def amount(self, value: float, meter: Meter) -> str:
         """'12.4 A'."""
-        unit = meter.unit if self.unit is None else self.unit
-        return f"{self.number(value, meter)} {unit}".strip()
+        return f"{self.number(value, meter)} {self.unit_words(meter)}".strip()
+
+    def unit_words(self, meter: Meter) -> str:
+        return meter.unit if self.unit is None else str(self.unit)
 
 
 PERCENT, OF_USUAL = "%", lazy("% of usual")

@@ -1,70 +1,115 @@
-"""One flag with what it stands on: the readings around it, its limit, its rule."""
+"""One flag with what it stands on: the readings around it, its limit or baseline, its rule."""
 
-from collections.abc import Iterable
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from health.boards.flag_expected import Expected, Judged, expected_of
 from health.boards.flags import FlagLine, actions_by_key, lines_of
-from health.explanations import RuleText, rule_text
+from health.explanations import RULES, RuleText, rule_text
 from health.models import Episode
 from logbook.models import FlagAction, Reading
 from logbook.point_words import PointWords, point_words
 from logbook.reading_words import reading_words
 from logbook.standing import standing_at
 from logbook.times import MINUTE
-from station.models import Limit
+from station.models import Limit, Meter
 
 AROUND = timedelta(hours=12)
 
 
 @dataclass(frozen=True)
-class EvidenceReading:
+class EvidenceColumn:
+    label: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class EvidenceRow:
+    """One round: what its meters say together, where the rule asks for that, and each of them."""
+
     at: datetime
     round_no: int
-    words: str
+    words: tuple[str, ...]
     is_first: bool
 
 
 @dataclass(frozen=True)
 class FlagEvidence:
-    """One flag with the readings around it, the limit that it crossed and how it was judged."""
+    """One flag with the readings around it, the limit or the baseline, and how it was judged.
+
+    ``explained`` names the page of its rule, '' where there is none.
+    """
 
     line: FlagLine
     point: PointWords
     limit: Limit | None
+    expected: Expected | None
     rule: RuleText
-    readings: tuple[EvidenceReading, ...]
+    explained: str
+    meters: tuple[Meter, ...]
+    columns: tuple[EvidenceColumn, ...]
+    rows: tuple[EvidenceRow, ...]
 
 
 def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
     actions = actions_by_key(FlagAction.objects.filter(meter=episode.meter, rule=episode.rule))
     (line,) = lines_of([episode], actions, now)
-    limit = (
-        Limit.objects.filter(pk=episode.evidence.get("limit_id")).select_related("author").first()
-    )
+    limits = Limit.objects.filter(pk=episode.evidence.get("limit_id")).select_related("author")
+    judged = Judged(episode)
     return FlagEvidence(
         line=line,
         point=point_words(standing_at(episode.transmitter, episode.since)),
-        limit=limit,
+        limit=limits.first(),
+        expected=expected_of(judged),
         rule=rule_text(episode.rule),
-        readings=tuple(readings_around(episode)),
+        explained=episode.rule if episode.rule in RULES else "",
+        meters=tuple(judged.meters),
+        columns=tuple(columns_of(judged)),
+        rows=tuple(rows_of(judged)),
     )
 
 
-def readings_around(episode: Episode) -> Iterable[EvidenceReading]:
-    """The meter's current readings from half a day before the flag to half a day after."""
+def columns_of(judged: Judged) -> Iterator[EvidenceColumn]:
+    if judged.channel is not None and judged.channel.relation:
+        meter, subject = judged.meters[0], judged.subject
+        yield EvidenceColumn(subject.words(meter), subject.unit_words(meter))
+    for meter in judged.meters:
+        yield EvidenceColumn(meter.label, meter.unit)
+
+
+def rows_of(judged: Judged) -> Iterator[EvidenceRow]:
+    """The rounds with any of the meters, from half a day before the flag to half a day after."""
+    rounds = readings_around(judged.episode, judged.meters)
+    rows = list(rounds.values())
+    together = judged.computed(rows) or [None] * len(rows)
+    for (no, row), said in zip(rounds.items(), together, strict=True):
+        own = (cell_words(row.get(meter.pk), meter) for meter in judged.meters)
+        yield EvidenceRow(
+            at=next(iter(row.values())).observed_at,
+            round_no=no,
+            words=(*(() if said is None else (said,)), *own),
+            is_first=no == judged.episode.first_no,
+        )
+
+
+def cell_words(reading: Reading | None, meter: Meter) -> str:
+    return "" if reading is None else reading_words(reading, meter.decimals)
+
+
+def readings_around(
+    episode: Episode, meters: Sequence[Meter]
+) -> Mapping[int, Mapping[int, Reading]]:
+    """The meters' current readings by the entry of their round, in order, and by meter."""
     span = AROUND // MINUTE
-    rows = (
+    found = (
         Reading.objects.current()
-        .filter(meter=episode.meter)
+        .filter(meter__in=meters)
         .filter(minute__gte=episode.since_minute - span, minute__lte=episode.since_minute + span)
         .select_related("round__entry")
         .order_by("minute", "round__entry__no")
     )
-    for row in rows:
-        yield EvidenceReading(
-            at=row.observed_at,
-            round_no=row.round.entry.no,
-            words=reading_words(row, episode.meter.decimals),
-            is_first=row.round.entry.no == episode.first_no,
-        )
+    rounds: dict[int, dict[int, Reading]] = {}
+    for reading in found:
+        rounds.setdefault(reading.round.entry.no, {})[reading.meter_id] = reading
+    return rounds

@@ -1,0 +1,159 @@
+"""What a flag by expectation was judged by: its channel, its bound, its baselines, in words."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import pandas as pd
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+
+from health.days import Events
+from health.models import ChannelBaseline, Episode
+from health.rules.channels import Channel, MeterFacts, Programme, Weather
+from health.rules.consistency import relation_values
+from health.rules.days import BACK
+from health.rules.sheets import DAY_MIN
+from health.words import SUBJECTS, Subject, sigmas_of, subject_of
+from logbook.models import Reading
+from logbook.times import instant_of
+from station.limits import LimitBook
+from station.models import Meter
+
+CONDITIONS = {
+    Programme.ON: lazy("with programme"),
+    Programme.CARRIER: lazy("on carrier"),
+    Weather.DRY: lazy("in dry weather"),
+    Weather.WET: lazy("in wet weather"),
+}
+CENTRE_WITHIN = 1e-5
+"""The evidence is rounded: so near lies the baseline that it came from."""
+
+
+@dataclass(frozen=True)
+class BaselineLine:
+    """One operating point's baseline: kHz, antenna, kW and how the power was set."""
+
+    place: str
+    centre: str
+    sigma: str
+    runs: int
+    readings: int
+    until: datetime
+    is_last: bool
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What was found, what the rule wants, and the baselines that it was held against."""
+
+    found: str
+    wants: str
+    compared: str
+    baselines: tuple[BaselineLine, ...]
+
+
+class Judged:
+    """The channel behind a flag, with its meters in their order; of a rule of limits, or of a
+    channel that the register no longer has, the flag's own meter alone."""
+
+    def __init__(self, episode: Episode) -> None:
+        self.episode = episode
+        self.channel: Channel | None = None
+        self.meters: list[Meter] = [episode.meter]
+        self.facts: Mapping[int, MeterFacts] = {}
+        key = episode.evidence.get("channel")
+        if key is not None:
+            self.find(str(key))
+
+    def find(self, key: str) -> None:
+        book = LimitBook(self.episode.transmitter)
+        self.events = Events(book)
+        setup = self.events.setup_at(self.day)
+        self.channel = next((one for one in setup.channels if one.key == key), None)
+        if self.channel is not None:
+            by_id = {meter.pk: meter for meter in book.meters}
+            self.meters = [by_id[meter_id] for meter_id in self.channel.meter_ids]
+            self.facts = setup.facts
+
+    @property
+    def day(self) -> int:
+        return self.episode.since_minute // DAY_MIN
+
+    @property
+    def subject(self) -> Subject:
+        return subject_of(self.episode.rule)
+
+    def computed(self, rows: Sequence[Mapping[int, Reading]]) -> list[str]:
+        """What the meters say together in each round; '' where one of them has no number."""
+        if self.channel is None or not self.channel.relation:
+            return []
+        values = [[number_of(row.get(meter.pk)) for meter in self.meters] for row in rows]
+        table = pd.DataFrame(values, columns=[meter.pk for meter in self.meters])
+        facts = [self.facts[meter.pk] for meter in self.meters]
+        found = relation_values(self.channel.relation, table, facts)
+        return ["" if np.isnan(one) else self.subject.number(one, self.meters[0]) for one in found]
+
+
+def number_of(reading: Reading | None) -> float:
+    """NaN without a number: an off-scale bound is none."""
+    if reading is None or reading.value is None or reading.bound:
+        return np.nan
+    return reading.value
+
+
+def expected_of(judged: Judged) -> Expected | None:
+    """None for a flag of another rule."""
+    episode, facts = judged.episode, judged.episode.evidence
+    bound = facts.get("far", facts.get("reach"))
+    if bound is None or episode.rule.rpartition("-")[0] not in SUBJECTS:
+        return None
+    return Expected(
+        found=_("%(sigmas)+.1f sigma") % {"sigmas": sigmas_of(episode)},
+        wants=_("%(bound).1f sigma or more to either side; it ends below %(back).1f sigma")
+        % {"bound": bound, "back": bound * BACK},
+        compared=compared_words(judged.channel),
+        baselines=tuple(baseline_lines(judged)),
+    )
+
+
+def compared_words(channel: Channel | None) -> str:
+    """Of which rounds the channel speaks: 'with programme, in dry weather', '' of all."""
+    if channel is None:
+        return ""
+    words = (CONDITIONS.get(one) for one in (channel.programme, channel.weather) if one)
+    return ", ".join(str(one) for one in words)
+
+
+def baseline_lines(judged: Judged) -> Iterator[BaselineLine]:
+    """The baselines in force when the flag began; of a departure the one it departed from."""
+    for row in baselines_in_force(judged):
+        centre = judged.episode.evidence.get("centre")
+        if centre is None or abs(row.centre - centre) <= CENTRE_WITHIN:
+            yield baseline_line(judged, row)
+
+
+def baselines_in_force(judged: Judged) -> list[ChannelBaseline]:
+    if judged.channel is None:
+        return []
+    key, day = judged.channel.key, judged.day
+    begun = judged.events.begun_by(day).get(key, 0)
+    rows = ChannelBaseline.objects.filter(
+        transmitter=judged.episode.transmitter, channel=key, day__gte=begun, day__lt=day
+    )
+    newest = {row.place: row for row in rows.order_by("day")}
+    return [newest[place] for place in sorted(newest)]
+
+
+def baseline_line(judged: Judged, row: ChannelBaseline) -> BaselineLine:
+    meter = judged.meters[0]
+    return BaselineLine(
+        place=row.place.strip() or _("any"),
+        centre=judged.subject.amount(row.centre, meter),
+        sigma=f"{np.hypot(row.between, row.within):.2g}",
+        runs=row.runs,
+        readings=row.readings,
+        until=instant_of(row.day * DAY_MIN),
+        is_last=row.is_last,
+    )
