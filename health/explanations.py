@@ -12,7 +12,8 @@ from health.words import COPIED, STUCK, named
 
 @dataclass(frozen=True)
 class RuleText:
-    """``formulas``: names of functions of ``health.formulas`` that the rule stands on."""
+    """``formulas``: names of functions of ``health.formulas`` that the rule stands on;
+    ``consistent``: what a flag of it may come from."""
 
     name: str
     looks_at: str
@@ -20,6 +21,7 @@ class RuleText:
     source: str
     valid: str
     blind: str
+    consistent: str = ""
     formulas: tuple[str, ...] = ()
 
 
@@ -236,6 +238,7 @@ RULES: dict[str, RuleText] = {
             source=EXPECTATION_SOURCE,
             valid=kind.valid,
             blind=format_lazy("{} {}", relation.blind, kind.blind),
+            consistent=relation.consistent,
             formulas=relation.formulas,
         )
         for key, relation in RELATIONS.items()

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from health.views import availability, flags, hall, history, record, transmissions, tubes, week
+from health.views import availability, explain, flags, hall, history, record, transmissions, tubes, week
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),
@@ -10,6 +10,8 @@ urlpatterns = [
     path("week/<str:day>", week.week, name="week"),
     path("availability", availability.this_month, name="this_month"),
     path("availability/<str:month>", availability.availability, name="availability"),
+    path("explain", explain.explain, name="explain"),
+    path("explain/<str:name>", explain.explained, name="explained"),
     path("flags", flags.flags, name="flags"),
     path("record/<str:code>", record.record, name="record"),
     path("history/<str:code>/<str:meter>", history.history, name="history"),

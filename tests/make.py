@@ -279,6 +279,7 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
         "meter": meter.code,
         "serial": "A-1",
         "rule": "limit-high",
+        "name": "pair-departure",
         "first_no": str(entry.no),
         "slot": f"{SLOT:%Y-%m-%dT%H:%MZ}",
     }

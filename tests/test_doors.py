@@ -27,6 +27,8 @@ PAGES: dict[str, tuple[str, ...]] = {
     "week/<str:day>": EVERYBODY,
     "availability": EVERYBODY,
     "availability/<str:month>": EVERYBODY,
+    "explain": EVERYBODY,
+    "explain/<str:name>": EVERYBODY,
     "flags": EVERYBODY,
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,
     "record/<str:code>": EVERYBODY,
@@ -82,6 +84,7 @@ PAGES: dict[str, tuple[str, ...]] = {
 }
 OPEN = {"alive", "start", "sign-in", "sign-out", ""}  # '' leads on to the hall
 OF_A_SPAN = {
+    "explain/<str:name>",
     "log/check/<str:look>",
     "week/<str:day>",
     "availability/<str:month>",

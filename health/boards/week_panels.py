@@ -31,7 +31,8 @@ class Trace:
 
 @dataclass(frozen=True)
 class Panel:
-    """One small chart. ``meter`` is the meter whose limits are drawn, where there is just one."""
+    """One small chart. ``meter`` is the meter whose limits are drawn, where there is just one;
+    ``explained`` names the page of the formula behind it, '' where it is read as it is."""
 
     key: str
     label: str
@@ -39,6 +40,7 @@ class Panel:
     decimals: int
     traces: tuple[Trace, ...]
     meter: Meter | None = None
+    explained: str = ""
 
 
 class WeekOfMeters:
@@ -111,7 +113,7 @@ def efficiency(week: WeekOfMeters) -> list[Panel]:
         week.trace(_("apparent"), 100 * apparent_efficiency(output, volts, amps)),
         week.trace(_("driver counted"), 100 * efficiency_with_driver(output, final, driver)),
     )
-    return [Panel("efficiency", _("Efficiency"), "%", 1, traces)]
+    return [Panel("efficiency", _("Efficiency"), "%", 1, traces, explained="apparent_efficiency")]
 
 
 def reflected(week: WeekOfMeters) -> list[Panel]:
@@ -119,7 +121,7 @@ def reflected(week: WeekOfMeters) -> list[Panel]:
         week.base(week.of("forward_power")[:1]), week.base(week.of("reflected_power")[:1])
     )
     trace = week.trace(_("of forward"), 100 * ratio)
-    return [Panel("reflected", _("Reflected"), "%", 1, (trace,))]
+    return [Panel("reflected", _("Reflected"), "%", 1, (trace,), explained="reflection_ratio")]
 
 
 def balance(week: WeekOfMeters) -> list[Panel]:
@@ -133,7 +135,7 @@ def balance(week: WeekOfMeters) -> list[Panel]:
         for label, pair in pairs
         if len(pair) == 2
     )
-    return [Panel("balance", _("Pair balance"), "%", 1, traces)]
+    return [Panel("balance", _("Pair balance"), "%", 1, traces, explained="pair_balance_points")]
 
 
 def filaments(week: WeekOfMeters) -> list[Panel]:
