@@ -7,8 +7,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
+from health.statistics.pair_slopes import inversions, pairs_of, ranked_slopes
+
 Values = npt.ArrayLike
 Numbers = npt.NDArray[np.float64]
+Counts = npt.NDArray[np.int64]
 
 FEWEST_POINTS = 8
 """Below this nothing is said of a drift: common practice, no source."""
@@ -87,10 +90,10 @@ def mann_kendall(y: Values) -> Trend:
     n = row.size
     if n < 2:
         return Trend(0, float("nan"), float("nan"), float("nan"))
-    later, earlier = np.triu_indices(n, 1)[::-1]
-    s = int(np.sign(row[later] - row[earlier]).sum())
-    _values, ties = np.unique(row, return_counts=True)
-    variance = (n * (n - 1) * (2 * n + 5) - (ties * (ties - 1) * (2 * ties + 5)).sum()) / 18
+    by_value = np.argsort(row, kind="stable")
+    falling = inversions(np.argsort(by_value))
+    s = int(pairs_of(n) - pairs_of(lengths_of_ties(row)).sum()) - 2 * falling
+    variance = (turns(n) - turns(lengths_of_ties(row)).sum()) / 18
     if variance <= 0:
         return Trend(s, float(variance), 0.0, 1.0)
     z = (s - np.sign(s)) / sqrt(variance)
@@ -114,7 +117,8 @@ def theil_sen(x: Values, y: Values, confidence: float = 0.95) -> Slope | None:
 
     Notes
     -----
-    Limits by the order statistics at (N -+ z sqrt(var S)) / 2.
+    Limits by the order statistics at (N -+ z sqrt(var S)) / 2. No list of all pairs is made:
+    ``pair_slopes``.
 
     Source
     ------
@@ -129,13 +133,26 @@ def theil_sen(x: Values, y: Values, confidence: float = 0.95) -> Slope | None:
     at, of = paired(x, y)
     if np.unique(at).size < 2:
         return None
-    found = stats.theilslopes(of, at, confidence)
-    return Slope(
-        slope=float(found.slope),
-        low=float(found.low_slope),
-        high=float(found.high_slope),
-        intercept=float(found.intercept),
-    )
+    n, ties = at.size, lengths_of_ties(at)
+    count = int(pairs_of(n) - pairs_of(ties).sum())
+    variance = (turns(n) - turns(ties).sum() - turns(lengths_of_ties(of)).sum()) / 18
+    reach = stats.norm.ppf((1 + confidence) / 2) * sqrt(max(variance, 0.0))
+    low = max(round((count - reach) / 2) - 1, 0)
+    high = min(round((count + reach) / 2), count - 1)
+    middle = ((count - 1) // 2, count // 2)
+    slopes = ranked_slopes(at, of, (low, *middle, high)).tolist()
+    slope = (slopes[1] + slopes[2]) / 2
+    return Slope(slope, slopes[0], slopes[3], float(np.median(of) - slope * np.median(at)))
+
+
+def lengths_of_ties(row: Numbers) -> Counts:
+    return np.asarray(np.unique(row, return_counts=True)[1])
+
+
+def turns(n: npt.ArrayLike) -> Counts:
+    """18 times the variance of Kendall's S of n values, or what ties of length n take off it."""
+    length = np.asarray(n, dtype=np.int64)
+    return np.asarray(length * (length - 1) * (2 * length + 5))
 
 
 def least_squares(x: Values, y: Values) -> Line | None:
