@@ -29,7 +29,7 @@ class Docstring:
 
 
 def parsed(text: str) -> Docstring:
-    """The sections of a docstring; one that it lacks is ''.
+    """The sections of a docstring, the summary without its full stop; one that it lacks is ''.
 
     Example
     -------
@@ -41,12 +41,12 @@ def parsed(text: str) -> Docstring:
     ...     Of one phase.
     ... ''')
     >>> found.summary, found.parameters[0].unit, found.parameters[0].words, found.notes
-    ('A power.', 'V', 'Of one phase.', '')
+    ('A power', 'V', 'Of one phase.', '')
     """
     summary, *parts = SECTION.split(cleandoc(text).replace("``", ""))
     sections = dict(zip(parts[::2], parts[1::2], strict=True))
     return Docstring(
-        summary=flowing(summary),
+        summary=flowing(summary).rstrip("."),
         parameters=quantities(sections.get("Parameters", "")),
         returns=quantities(sections.get("Returns", "")),
         notes=flowing(sections.get("Notes", "")),

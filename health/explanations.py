@@ -232,7 +232,7 @@ RULES: dict[str, RuleText] = {
     ),
     **{
         named(key, kind_key): RuleText(
-            name=format_lazy("{}: {}", relation.name, kind.name),
+            name=format_lazy("{}, {}", relation.name, kind.name),
             looks_at=relation.looks_at,
             decides=kind.decides,
             source=EXPECTATION_SOURCE,

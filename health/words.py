@@ -29,7 +29,7 @@ class Subject:
 
     def number(self, value: float, meter: Meter) -> str:
         decimals = meter.decimals if self.decimals is None else self.decimals
-        return f"{value:.{decimals}f}"
+        return f"{round(value, decimals) + 0.0:.{decimals}f}"  # never '-0.0'
 
     def amount(self, value: float, meter: Meter) -> str:
         """'12.4 A'."""
@@ -69,8 +69,8 @@ DEPARTURES = {
     ),
 }
 SHIFTS = {
-    ABOVE: lazy("%(what)s: has moved by %(sigmas).1f sigma above its baseline over the last days"),
-    BELOW: lazy("%(what)s: has moved by %(sigmas).1f sigma below its baseline over the last days"),
+    ABOVE: lazy("%(what)s: has moved to %(sigmas).1f sigma above its baseline over the last days"),
+    BELOW: lazy("%(what)s: has moved to %(sigmas).1f sigma below its baseline over the last days"),
 }
 REPEATS = {
     COPIED: lazy(

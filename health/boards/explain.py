@@ -57,7 +57,7 @@ PLACES = list(formulas.__path__)
 
 
 def title_of(module: ModuleType) -> str:
-    return parsed(module.__doc__ or "").summary.rstrip(".")
+    return parsed(module.__doc__ or "").summary
 
 
 def pages_of(module: ModuleType) -> Iterator[FormulaPage]:

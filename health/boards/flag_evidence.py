@@ -4,10 +4,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from django.utils.translation import gettext_lazy as _
+
 from health.boards.flag_expected import Expected, Judged, expected_of
 from health.boards.flags import FlagLine, actions_by_key, lines_of
 from health.explanations import RULES, RuleText, rule_text
 from health.models import Episode
+from health.rules.days import SHIFT
 from logbook.models import FlagAction, Reading
 from logbook.point_words import PointWords, point_words
 from logbook.reading_words import reading_words
@@ -16,6 +19,9 @@ from logbook.times import MINUTE
 from station.models import Limit, Meter
 
 AROUND = timedelta(hours=12)
+RAISED = _("raised the flag")
+MARKS = {SHIFT: _("last round of the days that raised the flag")}
+"""What the round at which a flag begins says, by the kind of rule."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +44,8 @@ class EvidenceRow:
 class FlagEvidence:
     """One flag with the readings around it, the limit or the baseline, and how it was judged.
 
-    ``explained`` names the page of its rule, '' where there is none.
+    ``explained`` names the page of its rule, '' where there is none; ``mark`` is what the round
+    says at which it begins.
     """
 
     line: FlagLine
@@ -47,6 +54,7 @@ class FlagEvidence:
     expected: Expected | None
     rule: RuleText
     explained: str
+    mark: str
     meters: tuple[Meter, ...]
     columns: tuple[EvidenceColumn, ...]
     rows: tuple[EvidenceRow, ...]
@@ -64,6 +72,7 @@ def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
         expected=expected_of(judged),
         rule=rule_text(episode.rule),
         explained=episode.rule if episode.rule in RULES else "",
+        mark=MARKS.get(episode.rule.rpartition("-")[2], RAISED),
         meters=tuple(judged.meters),
         columns=tuple(columns_of(judged)),
         rows=tuple(rows_of(judged)),

@@ -3,17 +3,20 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from health.days import Events
-from health.models import ChannelBaseline, Episode
+from health.models import ChannelBaseline, ChannelDay, Episode, OfChannel
 from health.rules.channels import Channel, MeterFacts, Programme, Weather
 from health.rules.consistency import relation_values
 from health.rules.days import BACK
+from health.rules.memory import SELDOM_DAYS, SHIFT_DAYS
 from health.rules.sheets import DAY_MIN
 from health.words import SUBJECTS, Subject, sigmas_of, subject_of
 from logbook.models import Reading
@@ -45,13 +48,24 @@ class BaselineLine:
 
 
 @dataclass(frozen=True)
+class DayLine:
+    """A day's mean from the baseline, of so many levels."""
+
+    day: datetime
+    mean: str
+    levels: int
+
+
+@dataclass(frozen=True)
 class Expected:
-    """What was found, what the rule wants, and the baselines that it was held against."""
+    """What was found, what the rule wants, and the baselines that it was held against; of a shift
+    the ``days`` that it is the mean of."""
 
     found: str
     wants: str
     compared: str
     baselines: tuple[BaselineLine, ...]
+    days: tuple[DayLine, ...]
 
 
 class Judged:
@@ -80,6 +94,16 @@ class Judged:
     @property
     def day(self) -> int:
         return self.episode.since_minute // DAY_MIN
+
+    @property
+    def begun(self) -> int:
+        """The day on which the channel's baselines began anew, 0 if never."""
+        return self.events.begun_by(self.day).get(self.channel.key, 0) if self.channel else 0
+
+    def kept(self, model: type[OfChannel]) -> QuerySet[Any]:
+        """The channel's rows in the judge's memory."""
+        key = self.channel.key if self.channel else ""
+        return model.objects.filter(transmitter=self.episode.transmitter, channel=key)
 
     @property
     def subject(self) -> Subject:
@@ -115,6 +139,7 @@ def expected_of(judged: Judged) -> Expected | None:
         % {"bound": bound, "back": bound * BACK},
         compared=compared_words(judged.channel),
         baselines=tuple(baseline_lines(judged)),
+        days=tuple(day_lines(judged)) if "shift" in facts else (),
     )
 
 
@@ -137,11 +162,7 @@ def baseline_lines(judged: Judged) -> Iterator[BaselineLine]:
 def baselines_in_force(judged: Judged) -> list[ChannelBaseline]:
     if judged.channel is None:
         return []
-    key, day = judged.channel.key, judged.day
-    begun = judged.events.begun_by(day).get(key, 0)
-    rows = ChannelBaseline.objects.filter(
-        transmitter=judged.episode.transmitter, channel=key, day__gte=begun, day__lt=day
-    )
+    rows = judged.kept(ChannelBaseline).filter(day__gte=judged.begun, day__lt=judged.day)
     newest = {row.place: row for row in rows.order_by("day")}
     return [newest[place] for place in sorted(newest)]
 
@@ -157,3 +178,15 @@ def baseline_line(judged: Judged, row: ChannelBaseline) -> BaselineLine:
         until=instant_of(row.day * DAY_MIN),
         is_last=row.is_last,
     )
+
+
+def day_lines(judged: Judged) -> Iterator[DayLine]:
+    """The days with any level, as many as a shift is the mean of."""
+    if judged.channel is None:
+        return
+    length = SHIFT_DAYS if judged.channel.is_each_round else SELDOM_DAYS
+    first = max(judged.begun, judged.day + 1 - length)
+    rows = judged.kept(ChannelDay).filter(day__gte=first, day__lte=judged.day, count__gt=0)
+    for row in rows.order_by("day"):
+        mean = _("%(sigmas)+.1f sigma") % {"sigmas": row.total / row.count}
+        yield DayLine(instant_of(row.day * DAY_MIN), mean, int(row.count))
