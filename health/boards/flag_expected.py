@@ -134,7 +134,7 @@ def expected_of(judged: Judged) -> Expected | None:
     if bound is None or episode.rule.rpartition("-")[0] not in SUBJECTS:
         return None
     return Expected(
-        found=_("%(sigmas)+.1f sigma") % {"sigmas": sigmas_of(episode)},
+        found=sigma_words(sigmas_of(episode)),
         wants=_("%(bound).1f sigma or more to either side; it ends below %(back).1f sigma")
         % {"bound": bound, "back": bound * BACK},
         compared=compared_words(judged.channel),
@@ -188,5 +188,10 @@ def day_lines(judged: Judged) -> Iterator[DayLine]:
     first = max(judged.begun, judged.day + 1 - length)
     rows = judged.kept(ChannelDay).filter(day__gte=first, day__lte=judged.day, count__gt=0)
     for row in rows.order_by("day"):
-        mean = _("%(sigmas)+.1f sigma") % {"sigmas": row.total / row.count}
+        mean = sigma_words(row.total / row.count)
         yield DayLine(instant_of(row.day * DAY_MIN), mean, int(row.count))
+
+
+def sigma_words(sigmas: float) -> str:
+    """'+2.8 sigma'; never '-0.0'."""
+    return _("%(sigmas)+.1f sigma") % {"sigmas": round(sigmas, 1) + 0.0}
