@@ -9,6 +9,7 @@ import pandas as pd
 
 from health.boards.curves import Curve, curve_of, grain_of
 from health.boards.history_marks import HistoryMark, marks_of
+from health.drift import ChannelDrift, drifts_of_meter
 from health.pending import pending_of_all
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
@@ -36,7 +37,8 @@ class Pairs:
 
 @dataclass(frozen=True)
 class History:
-    """``wave`` None: all of them. ``pending``: entries not judged yet, so flags may be missing."""
+    """``wave`` None: all of them. ``pending``: entries not judged yet, so flags may be missing.
+    ``drifts``: of the meter's channels, as of the end of the span."""
 
     curve: Curve
     against: Curve | None
@@ -44,6 +46,7 @@ class History:
     wave: float | None
     marks: tuple[HistoryMark, ...]
     pending: int
+    drifts: tuple[ChannelDrift, ...]
 
     @property
     def since(self) -> datetime:
@@ -82,6 +85,7 @@ def build_history(
         wave=wave,
         marks=tuple(marks_of(meter, curve.since, curve.until)),
         pending=pending_of_all([meter.transmitter]).get(meter.transmitter_id, 0),
+        drifts=tuple(drifts_of_meter(book, meter, instant_of(curve.until))),
     )
 
 

@@ -1,6 +1,7 @@
 """Judge what is pending, or everything anew, and say what stands."""
 
 import json
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
 
@@ -9,9 +10,11 @@ from django.db.models import F
 from django.utils.dateparse import parse_datetime
 
 from health.assess import assess
+from health.drift import Drift, drifts_of
 from health.models import Episode
+from health.summaries import last_minute
 from logbook.models import Entry, Kind
-from logbook.times import minute_of
+from logbook.times import instant_of, minute_of
 from station.models import Transmitter
 
 
@@ -42,15 +45,34 @@ class Command(BaseCommand):
 
 
 def report(since: datetime | None, until: datetime | None) -> dict[str, Any]:
-    """The flags that stood in a span. Drifts and symptoms are empty until their rules exist."""
+    """The flags that stood in a span, and what drifted at its end. Symptoms are empty until their
+    rules exist."""
     first = minute_of(since) if since else 0
     last = minute_of(until) if until else 2**31 - 1
     episodes = Episode.objects.touching(first, last).select_related("transmitter", "meter")
     return {
         "rounds": rounds_judged(),
         "flags": [flag(episode) for episode in episodes],
-        "drifts": [],
+        "drifts": [drift(one) for one in drifts_until(last)],
         "symptoms": [],
+    }
+
+
+def drifts_until(minute: int) -> Iterator[Drift]:
+    """The drifts at a minute, or at the newest reading where that is earlier."""
+    for transmitter in Transmitter.objects.select_related("station").order_by("pk"):
+        newest = last_minute([meter.pk for meter in transmitter.meters.all()])
+        yield from drifts_of(transmitter, instant_of(min(minute, newest + 1)))
+
+
+def drift(one: Drift) -> dict[str, Any]:
+    """``channel`` tells apart what drifts of one meter: programme, weather, a relation."""
+    figures = ("slope_per_1000h", "low", "high", "limit", "days_low", "days_high")
+    return {
+        "transmitter": one.transmitter.code,
+        "meter": one.meter.code,
+        "channel": one.channel.key,
+        **{name: getattr(one, name) for name in figures},
     }
 
 

@@ -1,0 +1,380 @@
+"""Drifts: worked by hand, begun anew by an event, in JSON and on the pages."""
+
+import json
+from collections.abc import Iterator, Sequence
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import pytest
+import time_machine
+from django.core.management import call_command
+from django.test import Client
+
+from health.boards.week import build_week
+from health.drift import ChannelDrift, Drift, drifts_of, drifts_of_meter
+from health.drift_words import drift_words, limit_words, signed
+from health.models import ChannelBaseline, ChannelDay
+from health.rules.memory import COLUMNS
+from health.statistics.drift import Grain, days_to_limit, drift_of, hours_by_day
+from logbook import port
+from logbook.services.meters import MeterDraft, record_meter_change
+from logbook.services.tubes import TubeDraft, record_tube_moves
+from station.limits import LimitBook
+from station.models import Instrument, Meter, Person, Transmitter
+from tests.make import (
+    make_limit,
+    make_meter,
+    make_round,
+    make_sockets,
+    make_state,
+    make_station,
+    make_transmitter,
+    make_tube,
+)
+from tests.people import signed_in
+
+MONDAY = datetime(2026, 3, 2, tzinfo=UTC)
+DAY = timedelta(days=1)
+FIRST = 20514
+"""The number of that Monday from 1970: 56 years of 365 days, 14 leap days, 31 + 28 + 1 days."""
+CODE = "v1_anode_current"
+RISE = 0.01
+PER_1000H = 0.41667
+"""A hundredth a day of 24 h."""
+
+
+class TestDriftOf:
+    @pytest.mark.need(67)
+    def test_days_of_a_straight_line(self) -> None:
+        """10 h a day, 0.02 down a day: -2 per 1000 h. S = -45, var = 125, z = -44 / 11.18."""
+        found = drift_of(range(10), [-0.02 * day for day in range(10)], np.arange(10) * 10)
+        assert found.slope.slope == pytest.approx(-2.0)
+        assert (found.slope.low, found.slope.high) == pytest.approx((-2.0, -2.0))
+        assert found.p == pytest.approx(8.3e-5, rel=0.01)
+        assert (found.days, found.points, found.grain) == (10, 10, Grain.DAY)
+        assert found.is_told
+
+    def test_slopes_of_scattered_days(self) -> None:
+        """The set of ``test_trends`` against scipy: 0.1125 a day, 0.0857 to 0.3; a day is 20 h."""
+        y = [10.0, 10.1, 10.3, 10.2, 10.5, 10.4, 10.7, 10.6, 10.9, 14.0]
+        slope = drift_of(range(10), y, np.arange(10) * 20).slope
+        assert (slope.slope, slope.low, slope.high) == pytest.approx((5.625, 4.2857, 15.0), 1e-4)
+
+    def test_all_equal_is_no_drift(self) -> None:
+        found = drift_of(range(60), [0.3] * 60, np.arange(60) * 24)
+        assert (found.slope.slope, found.p) == (0.0, 1.0)
+        assert not found.is_told
+        assert days_to_limit(found, 1.0, as_of=60) is None
+
+    @pytest.mark.need(67)
+    @pytest.mark.parametrize("days", [0, 1, 7])
+    def test_fewer_than_eight_days_are_not_enough_data(self, days: int) -> None:
+        assert drift_of(range(days), np.arange(days) * 0.1, np.arange(days) * 24) is None
+
+    def test_day_without_an_offset_does_not_count(self) -> None:
+        offsets = [0.1 * day for day in range(7)] + [np.nan]
+        assert drift_of(range(8), offsets, np.arange(8) * 24) is None
+
+    def test_no_hour_on_the_air_is_not_enough_data(self) -> None:
+        assert drift_of(range(9), np.arange(9) * 0.1, [5.0] * 9) is None
+
+    def test_eight_weeks_are_judged_by_the_week(self) -> None:
+        """Days 4 to 59 are eight weeks from a Monday; the last ends on day 59."""
+        days = np.arange(4, 60)
+        weeks, fewer = (drift_of(part, part * RISE, part * 24) for part in (days, days[:-7]))
+        assert (weeks.days, weeks.points, weeks.grain) == (56, 8, Grain.WEEK)
+        assert (fewer.days, fewer.points, fewer.grain) == (49, 49, Grain.DAY)
+        assert weeks.slope.slope == pytest.approx(PER_1000H, abs=1e-5)
+
+    def test_days_that_remember_are_told_less_easily_by_the_week(self) -> None:
+        """Each week stands at one level, up and down: 56 days seem to rise, eight weeks do not."""
+        levels = [0, 2, 1, 3, 0, 4, 2, 3]
+        found = drift_of(range(4, 60), np.repeat(levels, 7), np.arange(4, 60) * 24)
+        assert found.p == pytest.approx(0.21, abs=0.02)
+
+
+class TestDaysToLimit:
+    @pytest.mark.need(67)
+    def test_no_scatter_gives_one_day(self) -> None:
+        found = drift_of(range(10), np.arange(10) * 0.1, np.arange(10) * 24)
+        days = days_to_limit(found, 2.0, as_of=10)
+        assert (days.low, days.high) == pytest.approx((10.0, 10.0))
+
+    def test_scatter_gives_a_range(self) -> None:
+        """FALLING of ``test_trends``: statsmodels' bands meet 95.0 between 18.7595 and 24.2706."""
+        y = [100.2, 99.7, 99.9, 99.4, 99.1, 99.2, 98.6, 98.5, 98.2, 97.9]
+        days = days_to_limit(drift_of(range(10), y, np.arange(10) * 24), 95.0, as_of=9)
+        assert (days.low, days.high) == pytest.approx((9.7595, 15.2706), abs=1e-4)
+
+    def test_slope_that_is_none_has_no_reliable_date(self) -> None:
+        found = drift_of(range(8), [3, 1, 4, 1, 5, 9, 2, 6], np.arange(8) * 24)
+        assert days_to_limit(found, 20.0, as_of=8) is None
+
+    def test_limit_that_is_passed_is_now(self) -> None:
+        found = drift_of(range(10), np.arange(10) * 0.1, np.arange(10) * 24)
+        days = days_to_limit(found, 0.5, as_of=10)
+        assert (days.low, days.high) == (0.0, 0.0)
+
+
+class TestHoursByDay:
+    def test_nothing_stated_is_no_hour(self) -> None:
+        assert hours_by_day([], [], [0, 1], as_of=48).tolist() == [0.0, 0.0]
+
+    def test_day_that_runs_counts_so_far(self) -> None:
+        assert hours_by_day([0.0], [True], [0, 1], as_of=30).tolist() == [24.0, 30.0]
+
+
+@pytest.fixture
+def _clock() -> Iterator[None]:
+    with time_machine.travel(MONDAY + 70 * DAY, tick=False):
+        yield
+
+
+@pytest.fixture
+def plant(engineer: Person, transmitter: Transmitter, meter: Meter) -> Transmitter:
+    """On the air since a month before Monday; alarm limits 10.8 and 14.0 A."""
+    make_limit(meter)
+    make_state(engineer, transmitter, observed_at=MONDAY - 30 * DAY)
+    return transmitter
+
+
+def remember(
+    plant: Transmitter, offsets: Sequence[float], first: int = 0, channel: str = CODE
+) -> None:
+    """What the judge keeps of days from Monday on, with a baseline of 12 A."""
+    rest = dict.fromkeys(COLUMNS, 0.0)
+    own = {"transmitter": plant, "channel": channel}
+    ChannelDay.objects.bulk_create(
+        ChannelDay(**own, **{**rest, "offset": offset}, day=FIRST + first + number, run=1)
+        for number, offset in enumerate(offsets)
+    )
+    ChannelBaseline.objects.create(
+        **own,
+        day=FIRST + first,
+        place="6105 A1 200 tap",
+        centre=12.0,
+        between=0.1,
+        within=0.1,
+        runs=8,
+        readings=40,
+        is_last=True,
+    )
+
+
+def rising(days: int) -> list[float]:
+    return [RISE * day for day in range(days)]
+
+
+def at_day(number: float) -> datetime:
+    return MONDAY + number * DAY
+
+
+def drifts(plant: Transmitter, day: float = 70) -> list[Drift]:
+    return drifts_of(plant, at_day(day))
+
+
+def of_meter(meter: Meter, day: float = 70) -> list[ChannelDrift]:
+    meter = Meter.objects.select_related("transmitter__station").get(pk=meter.pk)
+    return drifts_of_meter(LimitBook(meter.transmitter), meter, at_day(day))
+
+
+class TestDriftsOf:
+    @pytest.mark.need(67)
+    def test_rise_with_its_date(self, plant: Transmitter) -> None:
+        """From 12 A up by 0.01 A a day: 14 A after 200 days, 130 days from the 70th."""
+        remember(plant, rising(70))
+        (found,) = drifts(plant)
+        assert (found.meter.code, found.channel.key, found.unit) == (CODE, CODE, "A")
+        assert found.slope_per_1000h == pytest.approx(PER_1000H, abs=1e-5)
+        assert (found.low, found.high) == pytest.approx((PER_1000H, PER_1000H), abs=1e-5)
+        assert (found.days_low, found.days_high) == pytest.approx((130.0, 130.0))
+        assert (found.limit, found.points, found.since) == (14.0, 10, None)
+
+    def test_fall_comes_to_the_low_alarm(self, plant: Transmitter) -> None:
+        """From 12 A down by 0.01 A a day: 10.8 A after 120 days."""
+        remember(plant, [-one for one in rising(70)])
+        (found,) = drifts(plant)
+        assert (found.limit, found.days_high) == (10.8, pytest.approx(50.0))
+
+    def test_hours_off_the_air_do_not_count(self, plant: Transmitter, engineer: Person) -> None:
+        """12 h on each day, so the slope by hours is twice as steep."""
+        for day in range(70):
+            off, on = at_day(day), at_day(day + 0.5)
+            make_state(engineer, plant, observed_at=off, state="off")
+            make_state(engineer, plant, observed_at=on, state="on_air")
+        remember(plant, rising(70))
+        assert drifts(plant)[0].slope_per_1000h == pytest.approx(2 * PER_1000H, abs=1e-5)
+
+    def test_level_is_no_drift(self, plant: Transmitter, meter: Meter) -> None:
+        remember(plant, [0.1, -0.1] * 35)
+        assert drifts(plant) == []
+        assert not of_meter(meter)[0].drift.is_told
+
+    def test_few_days_are_not_enough_data(self, plant: Transmitter, meter: Meter) -> None:
+        remember(plant, rising(7))
+        assert [one.drift for one in of_meter(meter)] == [None]
+
+    def test_nothing_remembered_is_not_enough_data(self, plant: Transmitter, meter: Meter) -> None:
+        assert [one.drift for one in of_meter(meter)] == [None]
+        assert drifts(plant) == []
+
+    def test_later_days_are_not_known_yet(self, plant: Transmitter) -> None:
+        remember(plant, rising(70))
+        assert drifts(plant, day=6) == []
+        assert drifts(plant, day=20)[0].points == 21
+
+    def test_no_limit_no_date(self, plant: Transmitter, meter: Meter) -> None:
+        meter.limits.all().delete()
+        remember(plant, rising(70))
+        (found,) = drifts(plant)
+        assert (found.limit, found.at_limit) == (None, None)
+        assert limit_words(found) == "no alarm limit on that side"
+
+    def test_dial_drifts_too(self, plant: Transmitter) -> None:
+        """The crew restores the power, and the dial goes instead."""
+        make_meter(plant, "tune", quantity="dial", unit="", decimals=0)
+        remember(plant, rising(70), channel="tune")
+        assert [found.meter.code for found in drifts(plant)] == ["tune"]
+
+    def test_only_full_power_is_held_against_the_limit(self, plant: Transmitter) -> None:
+        remember(plant, rising(70))
+        low = ChannelBaseline.objects.get()
+        low.pk, low.place, low.centre = None, "6105 A1 80 tap", 13.9
+        low.save()
+        assert drifts(plant)[0].days_low == pytest.approx(130.0)
+
+
+class TestBegunAnew:
+    """Sixty days of a steep rise, an event, then what came after it."""
+
+    @pytest.fixture
+    def tubes(self, plant: Transmitter, meter: Meter, engineer: Person) -> tuple:
+        tube, spare = make_tube(plant, "S1"), make_tube(plant, "S2")
+        sockets = make_sockets(plant)
+        Meter.objects.filter(pk=meter.pk).update(socket=sockets[0], stage=sockets[0].stage)
+        drafts = [TubeDraft(tube, None, sockets[0])]
+        self.move(plant, drafts, at_day(-20), engineer)
+        return tube, spare, sockets
+
+    def move(self, plant: Transmitter, drafts: list[TubeDraft], at: datetime, by: Person) -> None:
+        with port.silent():
+            record_tube_moves(plant.station, drafts, observed_at=at, by=by, at=at_day(80))
+
+    @pytest.mark.case("C19")
+    def test_tube_moved_restarts_at_its_true_instant(
+        self, plant: Transmitter, meter: Meter, tubes: tuple, engineer: Person
+    ) -> None:
+        """Told twenty days later; the level that follows is not set against the rise before."""
+        tube, _spare, (first, second) = tubes
+        self.move(plant, [TubeDraft(tube, first, second)], at_day(60), engineer)
+        remember(plant, [10 * one for one in rising(60)] + [0.02, 0.0] * 10)
+        (one,) = of_meter(meter, day=80)
+        assert (one.drift.points, one.drift.since) == (20, date(2026, 5, 1))
+        assert not one.drift.is_told
+
+    def test_too_soon_after_the_tube_is_not_enough_data(
+        self, plant: Transmitter, meter: Meter, tubes: tuple, engineer: Person
+    ) -> None:
+        tube, spare, (first, _second) = tubes
+        out = TubeDraft(tube, first, None, "scrapped", "weak")
+        self.move(plant, [out, TubeDraft(spare, None, first)], at_day(60), engineer)
+        remember(plant, rising(67))
+        assert [one.drift for one in of_meter(meter, day=67)] == [None]
+
+    @pytest.mark.case("C20")
+    def test_instrument_changed_restarts(
+        self, plant: Transmitter, meter: Meter, engineer: Person
+    ) -> None:
+        """20 A to 50 A: what the coarser one reads is not set against the rise before."""
+        new = Instrument.objects.get(meter=meter)
+        new.pk, new.valid_from, new.full_scale, new.step = None, at_day(60), 50.0, 0.5
+        with port.silent():
+            draft = MeterDraft(meter, at_day(60), new, old_last=12.6, new_first=12.5)
+            record_meter_change(draft, by=engineer, at=at_day(60))
+        remember(plant, rising(60) + [0.48, 0.5, 0.49, 0.51, 0.5] * 4)
+        (one,) = of_meter(meter, day=80)
+        assert (one.drift.points, one.drift.since) == (20, date(2026, 5, 1))
+        assert drifts(plant, day=80) == []
+
+
+class TestJson:
+    def test_keys_and_numbers(
+        self, plant: Transmitter, engineer: Person, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """As of the newest reading, ten minutes before the 71st day."""
+        at = at_day(70) - timedelta(minutes=10)
+        with port.silent():
+            make_round(engineer, plant, {CODE: "12.7"}, slot=at, observed_at=at)
+        call_command("assess")
+        remember(plant, rising(70))
+        call_command("assess", "--json")
+        (found,) = json.loads(capsys.readouterr().out)["drifts"]
+        assert (found["transmitter"], found["meter"], found["channel"]) == ("T1", CODE, CODE)
+        assert found["slope_per_1000h"] == pytest.approx(PER_1000H, abs=1e-3)
+        assert (found["limit"], found["days_low"]) == (14.0, pytest.approx(130.0, abs=0.01))
+        assert {"low", "high", "days_high"} < found.keys()
+
+
+@pytest.mark.usefixtures("_clock")
+class TestPages:
+    WORDS = (
+        "v1 anode current: +0.42 A per 1000 h (+0.42 to +0.42); "
+        "comes to the alarm limit 14.0 A in 130 to 130 days"
+    )
+
+    @pytest.fixture
+    def page(self, plant: Transmitter, engineer: Person) -> Client:
+        return signed_in(engineer)
+
+    def test_week_lists_it_and_leads_to_the_history(self, plant: Transmitter) -> None:
+        remember(plant, rising(70))
+        board = build_week(plant.station, MONDAY + 63 * DAY, MONDAY + 70 * DAY)
+        (one,) = [one for one in board.decisions if one.kind == "drift"]
+        assert (one.code, one.words) == ("T1", self.WORDS)
+        assert one.address == "/history/T1/v1_anode_current"
+
+    def test_other_stations_drifts_are_not_shown(self, plant: Transmitter) -> None:
+        remember(plant, rising(70))
+        other = make_transmitter(station=make_station(code="fen", name="Fen"))
+        board = build_week(other.station, MONDAY + 63 * DAY, MONDAY + 70 * DAY)
+        assert [one for one in board.decisions if one.kind == "drift"] == []
+
+    def test_history_shows_it_with_its_evidence(self, plant: Transmitter, page: Client) -> None:
+        remember(plant, rising(70))
+        text = page.get(f"/history/T1/{CODE}").content.decode()
+        assert "+0.42 A per 1000 h (+0.42 to +0.42)" in text
+        assert "10 points, each the mean of a week (70 days with a run)" in text
+
+    def test_history_says_not_enough_data(self, plant: Transmitter, page: Client) -> None:
+        remember(plant, rising(7))
+        assert "not enough data" in page.get(f"/history/T1/{CODE}").content.decode()
+
+    def test_history_says_no_drift(self, plant: Transmitter, page: Client) -> None:
+        remember(plant, [0.1, -0.1] * 35)
+        text = page.get(f"/history/T1/{CODE}").content.decode()
+        assert "no drift that can be told from none" in text
+
+
+class TestWords:
+    @pytest.mark.parametrize(
+        ("value", "text"),
+        [
+            (0.416, "+0.42"),
+            (-0.0123, "-0.012"),
+            (2.04, "+2.0"),
+            (123.4, "+123"),
+            (0.0, "0"),
+            (0.0996, "+0.100"),
+        ],
+    )
+    def test_slope_has_two_figures(self, value: float, text: str) -> None:
+        assert signed(value) == text
+
+    def test_no_reliable_date_is_said(self, plant: Transmitter) -> None:
+        """Told from none by the median slope; one wild day takes the date away."""
+        offsets = rising(20)
+        offsets[9] = 40.0
+        remember(plant, offsets)
+        (found,) = drifts(plant, day=20)
+        assert found.at_limit is None
+        assert drift_words(found).endswith("alarm limit 14.0 A: no reliable date")
