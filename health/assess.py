@@ -110,8 +110,7 @@ def touched_minutes(station_id: int, pending: Sequence[Entry]) -> Iterator[int |
 def judge_from(
     judging: Judging, transmitter: Transmitter, since: int, progress: Callable[[float], None]
 ) -> None:
-    """Replace every judgement and summary from the minute ``since`` on: by the limits from that
-    minute, by what is expected from the begin of its day."""
+    """Replace every judgement and summary from the begin of a day on, that of ``since``."""
     book = LimitBook(transmitter)
     meter_ids = [meter.pk for meter in book.meters]
     last = last_minute(meter_ids)
@@ -120,40 +119,33 @@ def judge_from(
         since = judging.learned_until = first_minute(meter_ids)
     day = min(since, judging.learned_until) // DAY_MIN
     begin, end = day * DAY_MIN, (last // DAY_MIN + 1) * DAY_MIN
-    stored = EpisodeStore(transmitter, since=since, begin=begin)
+    stored = EpisodeStore(transmitter, begin)
     carry = Carry(tuple(stored.by_limits))
     days = DayJudge(judging, book, day, last // DAY_MIN, stored.by_expectation)
     for chunk in range(begin, end, CHUNK_MINUTES):
         until = min(chunk + CHUNK_MINUTES, end)
         span = read_span(book, chunk, until)
-        episodes, carry = judge(judge_frame(book, span.since(since)), carry)
+        episodes, carry = judge(judge_frame(book, span), carry)
         stored.save([*episodes, *days.judge(span)])
         progress((until - begin) / (end - begin))
     summarise_from(judging, transmitter, meter_ids, since, last)
 
 
 class EpisodeStore:
-    """A transmitter's flags while they are judged anew: by the limits from the minute ``since``,
-    by what is expected from ``begin``. Those that began later are taken away; those that stood
-    then are what the rules remember."""
+    """A transmitter's flags while they are judged anew from the minute ``begin``. Those that began
+    later are taken away; those that stood then are what the rules remember."""
 
-    def __init__(self, transmitter: Transmitter, *, since: int, begin: int) -> None:
+    def __init__(self, transmitter: Transmitter, begin: int) -> None:
         self.transmitter = transmitter
-        self.until: dict[tuple[str, int, int], int | None] = {}
-        self.by_limits: list[pure.Episode] = []
-        self.by_expectation: list[pure.Episode] = []
-        gone = []
-        for row in Episode.objects.filter(transmitter=transmitter).after(begin):
-            is_expected = row.rule.endswith(BY_EXPECTATION)
-            anew = begin if is_expected else since
-            if row.since_minute >= anew:
-                gone.append(row.pk)
-            elif row.until_minute is None or row.until_minute >= anew:
-                episode = pure_episode(row)
-                self.until[episode.key] = row.until_minute
-                (self.by_expectation if is_expected else self.by_limits).append(episode)
+        rows = list(Episode.objects.filter(transmitter=transmitter).after(begin))
+        gone = [row.pk for row in rows if row.since_minute >= begin]
         if gone:
             Episode.objects.filter(pk__in=gone).delete()
+        stood = [row for row in rows if row.since_minute < begin]
+        carried = [pure_episode(row) for row in stood]
+        self.until = {one.key: row.until_minute for one, row in zip(carried, stood, strict=True)}
+        self.by_limits = [one for one in carried if not one.rule.endswith(BY_EXPECTATION)]
+        self.by_expectation = [one for one in carried if one.rule.endswith(BY_EXPECTATION)]
 
     def save(self, episodes: Iterable[pure.Episode]) -> None:
         """Insert the new ones and set the end of those that are stored."""

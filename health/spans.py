@@ -30,13 +30,6 @@ class Span:
         is_on_air = self.standing["state"].isin(ON_AIR_STATES).to_numpy()
         return rf_ends_of(self.standing, is_on_air)
 
-    def since(self, minute: int) -> "Span":
-        """The part of it from a minute on."""
-        if minute <= self.begin:
-            return self
-        later = self.readings[self.readings["minute"] >= minute].reset_index(drop=True)
-        return replace(self, readings=later, begin=minute)
-
 
 def read_span(book: LimitBook, begin: int, until: int) -> Span:
     return with_readings(book, standing_span(book, begin, until))

@@ -219,6 +219,8 @@ class LimitBook:
         if base is None:
             return NO_BAND
         scaled = [None if value is None else base + value * factor for value in values]
+        if factor != 1.0:
+            scaled = clear_of_error(scaled, normal, instrument)
         low_alarm, low_warning, high_warning, high_alarm = proved(scaled, normal, instrument)
         return Band(
             normal=normal,
@@ -247,45 +249,57 @@ class LimitBook:
     def normal(self, meter: Meter, place: Place) -> float | None:
         """The normal value: of this wave and power, else of one of them, else scaled.
 
-        Normal values of a lower power are those of its tap; coupling has its own law.
+        Normal values of a lower power are those of its tap; coupling has its own law from there.
         """
         known = {(n.power_kw, n.frequency_khz): n.value for n in self._normals[meter.pk]}
         full_power, wave = self.transmitter.full_power_kw, place.frequency_khz
-        is_tap = place.set_by != PowerSetBy.COUPLING or place.power_kw == full_power
-        power = place.power_kw if is_tap else None
+        power = None if self.is_coupled(place) else place.power_kw
         for exact in ((power, wave), (None, wave), (power, None), (None, None)):
             if exact in known:
                 return known[exact]
         full = known.get((full_power, wave), known.get((full_power, None)))
-        scale = self.law(meter, place, full_power)
+        scale = self.scale(meter, place)
         return None if full is None or scale is None else full * scale
 
     def factor(self, meter: Meter, limit: LimitVersion, place: Place) -> float | None:
         """What a limit is multiplied by at ``place``; None when no law holds there."""
         if limit.power_kw is not None or place.power_kw is None or limit.is_from_normal:
             return 1.0
+        return self.scale(meter, place)
+
+    def is_coupled(self, place: Place) -> bool:
         full = self.transmitter.full_power_kw
-        if self.exponent(meter, place) == 0:
-            return 1.0
-        if place.set_by != PowerSetBy.COUPLING:
-            known = {n.power_kw: n.value for n in self._normals[meter.pk] if not n.frequency_khz}
-            if known.get(full) and place.power_kw in known:
-                return known[place.power_kw] / known[full]
-        return self.law(meter, place, full)
+        return place.set_by == PowerSetBy.COUPLING and place.power_kw != full
 
-    def exponent(self, meter: Meter, place: Place) -> float | None:
-        """How a meter goes with the root of the power, by the way in which power is set."""
-        facts = meter.quantity_facts
-        is_coupled = place.set_by == PowerSetBy.COUPLING
-        return facts.coupling_exponent if is_coupled else facts.tap_exponent
+    def tap_power(self, place: Place) -> float:
+        """The power of the tap in use: coupling lowers it from the next tap above."""
+        full = self.transmitter.full_power_kw
+        taps = {n.power_kw for rows in self._normals.values() for n in rows if n.power_kw}
+        wanted = full if place.power_kw is None else place.power_kw
+        return min((tap for tap in {*taps, full} if tap > wanted), default=wanted)
 
-    def law(self, meter: Meter, place: Place, full_power_kw: float) -> float | None:
-        exponent = self.exponent(meter, place)
-        if exponent == 0 or place.power_kw == full_power_kw:
+    def scale(self, meter: Meter, place: Place) -> float | None:
+        """A meter's value at ``place`` over that at full power: by the tap, then by coupling."""
+        is_coupled = self.is_coupled(place)
+        tap = self.tap_power(place) if is_coupled else place.power_kw
+        of_tap = self.of_tap(meter, tap)
+        if not is_coupled or of_tap is None or place.power_kw is None or tap is None:
+            return of_tap
+        exponent = meter.quantity_facts.coupling_exponent
+        return None if exponent is None else of_tap * sqrt(place.power_kw / tap) ** exponent
+
+    def of_tap(self, meter: Meter, power_kw: float | None) -> float | None:
+        """The share of full power's value at a tap: as the register states it, else by the law."""
+        full = self.transmitter.full_power_kw
+        exponent = meter.quantity_facts.tap_exponent
+        if exponent == 0 or power_kw == full:
             return 1.0
-        if exponent is None or place.power_kw is None:
+        known = {n.power_kw: n.value for n in self._normals[meter.pk] if not n.frequency_khz}
+        if known.get(full) and power_kw in known:
+            return known[power_kw] / known[full]
+        if exponent is None or power_kw is None:
             return None
-        return sqrt(place.power_kw / full_power_kw) ** exponent
+        return sqrt(power_kw / full) ** exponent
 
 
 def proved(
@@ -305,6 +319,28 @@ def proved(
         else limit
         for place, limit in enumerate(limits)
     ]
+
+
+def clear_of_error(
+    limits: list[float | None], normal: float | None, instrument: InstrumentVersion | None
+) -> list[float | None]:
+    """Low alarm, low warning, high warning, high alarm that a law of the power gave, none nearer
+    to the normal value than the meter's own error: what was stated stands as it was stated, what
+    was computed shall not accuse the meter. The warning keeps its share of the way to the alarm.
+    """
+    if normal is None or instrument is None:
+        return limits
+    error = instrument.error_for(normal)
+    alarms = limits[0], limits[3]
+    return [
+        None if limit is None else moved_out(limit, alarms[place > 1], normal, error)
+        for place, limit in enumerate(limits)
+    ]
+
+
+def moved_out(limit: float, alarm: float | None, normal: float, error: float) -> float:
+    away = abs((limit if alarm is None else alarm) - normal)
+    return normal + (limit - normal) * max(1.0, error / away) if away else limit
 
 
 def unproved(limit: float, instrument: InstrumentVersion, *, is_high: bool) -> float | None:

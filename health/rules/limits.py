@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from health.rules.episode import Episode
+from health.rules.sheets import DAY_MIN
 
 RULES = {"high": "limit-high", "low": "limit-low"}
 
@@ -24,6 +25,7 @@ def judge_limits(frame: pd.DataFrame, standing: list[Episode]) -> list[Episode]:
     frame : DataFrame
         One row a reading, ordered by minute, then entry number: ``minute``, ``no``, ``meter_id``,
         ``value`` [the meter's unit, NaN where a code stands], ``bound`` ('>', '<' or ''),
+        ``mark`` ('=' for read twice),
         ``low_alarm``, ``high_alarm`` [the meter's unit, NaN: no limit], ``deadband`` [the same],
         ``limit_id``, ``priority``, ``is_live`` (False: the state suppresses the meter).
     standing : list of Episode
@@ -36,9 +38,11 @@ def judge_limits(frame: pd.DataFrame, standing: list[Episode]) -> list[Episode]:
 
     Notes
     -----
-    At or beyond the limit an episode begins. It ends when a value is back by the deadband, when
-    the state suppresses the meter, or when no limit holds any more. A reading without a number
-    says nothing: it neither begins nor ends.
+    At or beyond the limit an episode begins, once it is sure: read twice, the meter's second
+    reading of the day in a row there, off the scale, or of high priority. A crossing that is not
+    sure asks for a re-read and raises nothing. An episode ends when a value is back by the
+    deadband, when the state suppresses the meter, or when no limit holds any more. A reading
+    without a number says nothing: it neither begins nor ends.
 
     Source
     ------
@@ -68,7 +72,8 @@ def judge_side(frame: pd.DataFrame, side: str, standing: list[Episode]) -> list[
 def carried(ordered: pd.DataFrame, side: str, active_meters: set[int]) -> Flags:
     """Whether an episode stands at each row: set, cleared, or as before where nothing is said."""
     is_beyond, is_clear = said(ordered, side)
-    verdict = pd.Series(np.where(is_beyond, 1.0, np.where(is_clear, 0.0, np.nan)))
+    begins = is_beyond & is_sure(ordered, is_beyond)
+    verdict = pd.Series(np.where(begins, 1.0, np.where(is_clear, 0.0, np.nan)))
     filled = verdict.groupby(ordered["meter_id"]).ffill()
     before = ordered["meter_id"].isin(active_meters).to_numpy()
     is_standing: Flags = np.where(filled.isna(), before, filled == 1.0)
@@ -87,6 +92,16 @@ def said(ordered: pd.DataFrame, side: str) -> tuple[Flags, Flags]:
     is_back = value <= limit - ordered["deadband"].to_numpy()
     is_clear = ~is_live | ~has_limit | (is_back & ~is_beyond)
     return is_beyond, is_clear
+
+
+def is_sure(ordered: pd.DataFrame, is_beyond: Flags) -> Flags:
+    """Whether a reading beyond a limit is more than a slip or a flicker."""
+    same = ["meter_id", "day"]
+    keys = ordered.assign(day=ordered["minute"] // DAY_MIN)[same]
+    follows = keys.eq(keys.shift()).all(axis=1).to_numpy()
+    repeats = follows & np.append(False, is_beyond[:-1])
+    is_at_once = ordered["bound"].ne("") | ordered["mark"].eq("=") | ordered["priority"].eq("high")
+    return np.asarray(repeats | is_at_once.to_numpy())
 
 
 def previous(ordered: pd.DataFrame, is_active: Flags, active_meters: set[int]) -> Flags:

@@ -1,5 +1,6 @@
 """Generated years of the demo station judged as they were typed, without a database's detour."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -17,15 +18,19 @@ from health.rules.events import of_tube
 from health.rules.expected import Expected
 from health.rules.judge import Carry, judge
 from health.rules.looks import Look, looks
-from health.rules.memory import Memory, begun_anew, with_day
+from health.rules.memory import Memory, baselines_at, begun_anew, place_at, with_day
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, channel_table, rf_ends_of, sheets_of
-from health.rules.slips import slip_of
+from health.rules.slips import FEWEST_WITH_ONE_RATIO, common_ratio, slip_of
 from health.sheets import channels_at, meter_facts
 from health.spans import Span
 from logbook.points import intervals, points_at
 from logbook.times import instant_of
 from station.limits import LimitBook
 from station.states import ON_AIR_STATES
+
+Numbers = npt.NDArray[np.float64]
+Unlogged = tuple[int, int, float]
+"""A power that nobody wrote: first minute, end, true kW."""
 
 
 @dataclass(frozen=True)
@@ -43,11 +48,12 @@ def plant_of(book: LimitBook, minute: int) -> Plant:
     return Plant(book.transmitter.code, book, facts, channels_at(facts))
 
 
-def rounds_of(made: History, plant: Plant, readings: pd.DataFrame) -> Rounds:
+def rounds_of(
+    made: History, plant: Plant, readings: pd.DataFrame, standing: pd.DataFrame
+) -> Rounds:
     """The rounds of a transmitter with these readings, as its people wrote them."""
     told = made.rounds[made.rounds["transmitter"] == plant.code].reset_index(drop=True)
     minute = minutes(told["observed_at"])
-    standing = intervals(changes(made, plant.code))
     points = points_at(standing, minute)
     columns = {one.code: key for key, one in plant.facts.items()}
     values = readings[list(columns)].set_axis(list(columns.values()), axis=1).astype(float)
@@ -147,35 +153,27 @@ class Typed:
 
     def __init__(self, made: History, plant: Plant) -> None:
         self.plant = plant
-        self.standing = intervals(changes(made, plant.code))
+        own = made.unlogged[made.unlogged["transmitter"] == plant.code]
+        self.spans = list(
+            zip(minutes(own["since"]), minutes(own["until"]), own["true_kw"], strict=True)
+        )
+        as_written = intervals(changes(made, plant.code))
+        self.standing = with_true_power(as_written, self.spans)
         right = made.readings[plant.code].copy()
         slips = made.slips[made.slips["transmitter"] == plant.code]
         for one in slips.itertuples():
             right.loc[one.row, one.meter] = one.true_value
-        self.rounds = rounds_of(made, plant, right)
-        self.is_unlogged = self.logged_truly(made)
+        self.rounds = rounds_of(made, plant, right, self.standing)
         self.sheets = sheets_of(self.rounds, plant.facts, plant.channels)
-        self.column = {key: place for place, key in enumerate(plant.facts)}
+        self.as_written = sheets_of(
+            rounds_of(made, plant, right, as_written), plant.facts, plant.channels
+        )
         self.slips = self.slips_by_round(slips)
         sigma = total_sigma(made, plant.code)
         self.sigma = {
             key: sigma[one.code].to_numpy() for key, one in plant.facts.items() if one.code in sigma
         }
         self.kept: list[Sheets] = []
-
-    def logged_truly(self, made: History) -> npt.NDArray[np.bool_]:
-        """Write the powers that nobody wrote: each is asked about (see ``ask_power``)."""
-        power = self.rounds.points["power_kw"].to_numpy(float).copy()
-        is_unlogged = np.zeros(power.size, dtype=bool)
-        own = made.unlogged[made.unlogged["transmitter"] == self.plant.code]
-        self.logged_kw = power.copy()
-        for since, until, true_kw in zip(
-            minutes(own["since"]), minutes(own["until"]), own["true_kw"], strict=True
-        ):
-            inside = (self.rounds.minute >= since) & (self.rounds.minute < until)
-            power[inside], is_unlogged[inside] = true_kw, True
-        self.rounds = replace(self.rounds, points=self.rounds.points.assign(power_kw=power))
-        return is_unlogged
 
     def slips_by_round(self, slips: pd.DataFrame) -> dict[int, list[tuple[int, float, float]]]:
         """By minute of the round: meter id, true and typed value."""
@@ -199,6 +197,7 @@ class Typed:
         before_run = -1
         for look in looks(memory, seen):
             row, right = look.row, sheets.values[look.row]
+            self.ask_power(memory, int(sheets.minute[row]), right, asked)
             is_first = sheets.retune[row] != before_run and before_run >= 0
             before_run = int(sheets.retune[row])
             is_meter = np.array([not one.relation for one in self.plant.channels])
@@ -228,6 +227,20 @@ class Typed:
                 of_it = [p for (key, p) in whole if key in one.meter_ids]
                 confirmed[:, place] = confirmed[:, of_it].any(axis=1)
         return replace(seen, by_meter=by_meter)
+
+    def ask_power(self, memory: Memory, minute: int, right: Numbers, asked: Asked) -> None:
+        """Whether the first round after a power that nobody wrote is one question."""
+        if not self.spans or minute < self.spans[0][0]:
+            return
+        since, until, _true_kw = self.spans.pop(0)
+        row = int(np.searchsorted(self.as_written.minute, minute))
+        known = baselines_at(memory, place_at(self.as_written, row))
+        should_be = known.centre + memory.last.recent * known.total
+        goes = np.array([one.goes_with_power for one in self.plant.channels]) & (should_be > 0)
+        if since <= minute < until and (~np.isnan(right[goes])).sum() >= FEWEST_WITH_ONE_RATIO:
+            ratio = (right / should_be)[goes]
+            asked.unlogged += 1
+            asked.unlogged_asked += common_ratio(ratio[~np.isnan(ratio)]) is not None
 
     def count_slip(
         self,
@@ -283,28 +296,22 @@ def limits_of(typed: Typed) -> list[Episode]:
         .dropna(subset=["value"])
         .reset_index(drop=True)
     )
-    standing = with_true_power(typed)
-    span = Span(long, standing, int(minute[0]), int(minute[-1]) + 1)
+    span = Span(long, typed.standing, int(minute[0]), int(minute[-1]) + 1)
     episodes, _carry = judge(judge_frame(typed.plant.book, span), Carry())
     return episodes
 
 
-def with_true_power(typed: Typed) -> pd.DataFrame:
-    """The operating points with a change where an unlogged power was asked about and written."""
-    standing = typed.standing
-    extra = []
-    edges = np.flatnonzero(np.diff(typed.is_unlogged.astype(int), prepend=0) == 1)
-    for row in edges:
-        point = typed.rounds.points.iloc[row]
-        at = pd.Timestamp(int(typed.rounds.minute[row]) * 60, unit="s", tz="UTC")
-        index = standing["observed_at"].searchsorted(at, side="right") - 1
-        extra.append(
-            standing.iloc[index].to_dict() | {"observed_at": at, "power_kw": point["power_kw"]}
-        )
-    if not extra:
-        return standing
-    both = pd.concat([standing, pd.DataFrame(extra)], ignore_index=True)
-    return both.sort_values("observed_at", kind="stable", ignore_index=True)
+def with_true_power(standing: pd.DataFrame, spans: Sequence[Unlogged]) -> pd.DataFrame:
+    """The operating points as they stand once the powers that nobody wrote were asked about."""
+    for since, until, true_kw in spans:
+        at, end = (pd.Timestamp(int(one) * 60, unit="s", tz="UTC") for one in (since, until))
+        before = standing[standing["observed_at"] <= at].iloc[-1:]
+        begun = before.assign(observed_at=at, power_kw=true_kw)
+        inside = standing["observed_at"].between(at, end, inclusive="left")
+        known = standing.assign(power_kw=standing["power_kw"].mask(inside, true_kw))
+        ordered = pd.concat([known, begun]).sort_values("observed_at", kind="stable")
+        standing = ordered.reset_index(drop=True)
+    return standing
 
 
 def three_sigma(made: History, plant: Plant) -> list[Episode]:

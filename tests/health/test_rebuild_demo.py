@@ -2,9 +2,11 @@
 
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pytest
 
 from fixtures.generator import history
+from fixtures.generator.faults import Fault
 from fixtures.load import load
 from fixtures.people import make_people
 from health.assess import assess
@@ -20,6 +22,7 @@ from station.register.take import commission
 from tests.people import make_person
 
 START, DAYS = date(2026, 2, 1), 6
+LOST_PHASE = Fault("ht_phase", "T1", np.datetime64("2026-02-03T00:00"), ramp_days=0.0, size=0.15)
 UNTIL = datetime(2026, 2, 7, tzinfo=UTC)
 COMPARED = (
     *("transmitter_id", "rule", "meter_id", "first_no", "since_minute", "until_minute"),
@@ -36,7 +39,7 @@ def demo() -> Station:
     station = Station.objects.get()
     crew, _sign_ins = make_people(station)
     with port.silent():
-        load(history(3, START, DAYS), station, crew, UNTIL, seed=3)
+        load(history(3, START, DAYS, fault=LOST_PHASE), station, crew, UNTIL, seed=3)
     return station
 
 

@@ -45,7 +45,7 @@ def lines(record: Record) -> dict[str, RecordLine]:
 class TestRecord:
     @pytest.mark.parametrize(
         ("hours", "words", "level", "age"),
-        [(0, "12.4", "normal", "0:00"), (0.75, "12.4", "normal", "0:45")]
+        [(0, "12.4", "confirmed", "0:00"), (0.75, "12.4", "confirmed", "0:45")]
         + [(1, "15.0", "alarm-high", "0:00"), (2.5, "15.0", "alarm-high", "1:30")],
     )
     def test_last_reading_before_the_instant_with_its_age(

@@ -18,6 +18,7 @@ def frame(*values: float, **columns: object) -> pd.DataFrame:
         "meter_id": METER,
         "value": np.array(values, dtype=float),
         "bound": "",
+        "mark": "=",
         "low_alarm": 9.2,
         "high_alarm": 10.8,
         "deadband": 0.1,
@@ -55,6 +56,23 @@ class TestLimitRule:
             ("limit-high", 100, 101),
             ("limit-high", 102, None),
         ]
+
+    @pytest.mark.need(34)
+    def test_single_crossing_asks_and_raises_nothing(self) -> None:
+        assert spans(frame(10.0, 10.9, 10.0, mark="")) == []
+
+    @pytest.mark.need(34)
+    def test_second_reading_beyond_stands(self) -> None:
+        assert spans(frame(10.0, 10.9, 10.9, mark="")) == [("limit-high", 102, None)]
+
+    @pytest.mark.need(34)
+    def test_second_reading_of_another_day_is_a_first_one(self) -> None:
+        two_days = frame(10.9, 10.9, mark="", minute=[1439, 1440])
+        assert spans(two_days) == []
+
+    @pytest.mark.need(66)
+    def test_high_priority_stands_at_once(self) -> None:
+        assert spans(frame(9.0, mark="", priority="high")) == [("limit-low", 100, None)]
 
     def test_leap_from_high_to_low_ends_one_and_begins_the_other(self) -> None:
         assert spans(frame(10.9, 9.0)) == [("limit-high", 100, 101), ("limit-low", 101, None)]
