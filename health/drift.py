@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,7 @@ from health.rules.consistency import HT_SUM
 from health.rules.sheets import DAY_MIN
 from health.statistics.drift import Days, Drifting, days_to_limit, drift_of, hours_by_day
 from logbook.frames import stated_states
+from logbook.models import Entry, Kind
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook, Place
 from station.models import Meter, Transmitter
@@ -22,6 +24,10 @@ from station.states import ON_AIR_STATES, Modulation, PowerSetBy, State
 
 Numbers = npt.NDArray[np.float64]
 ON_THE_AIR = sorted(str(state) for state in ON_AIR_STATES)
+MOVES_HOURS = (Kind.STATE, Kind.CORRECTION)
+Found = Mapping[str, Drifting | None]
+KEPT: dict[int, tuple[Any, Found]] = {}
+"""By transmitter, what was found of its channels and what it stood on: see ``found_of_all``."""
 
 
 @dataclass(frozen=True)
@@ -87,14 +93,15 @@ class ChannelDrift:
 def drifts_of(transmitter: Transmitter, as_of: datetime) -> list[Drift]:
     """What drifts now: the channels whose slope is told from none."""
     book = DriftBook(LimitBook(transmitter), as_of)
-    found = (one.drift for one in book.drifts(book.channels))
-    return [drift for drift in found if drift is not None and drift.is_told]
+    known = (one.drift for one in book.drifts(book.channels, book.found_of_all()))
+    return [drift for drift in known if drift is not None and drift.is_told]
 
 
 def drifts_of_meter(limits: LimitBook, meter: Meter, as_of: datetime) -> list[ChannelDrift]:
     """Every channel whose flags hang on a meter, drifting or not."""
     book = DriftBook(limits, as_of)
-    return list(book.drifts([one for one in book.channels if one.meter_id == meter.pk]))
+    own = [one for one in book.channels if one.meter_id == meter.pk]
+    return list(book.drifts(own, book.found(own)))
 
 
 class DriftBook:
@@ -116,25 +123,51 @@ class DriftBook:
     def begun(self) -> Mapping[str, int]:
         return self.events.begun_by(self.today)
 
-    def drifts(self, channels: list[Channel]) -> Iterator[ChannelDrift]:
+    def drifts(self, channels: Iterable[Channel], found: Found) -> Iterator[ChannelDrift]:
+        for one in channels:
+            own = found[one.key]
+            drift = self.drift(one, own) if own else None
+            yield ChannelDrift(self.meters[one.meter_id], one, drift)
+
+    def found_of_all(self) -> Found:
+        """Of every channel; kept until a day ends or is judged anew, since years of days of many
+        channels are read for it."""
+        channels = self.channels
+        before, found = KEPT.get(self.book.transmitter.pk, (None, {}))
+        now = (self.today, *sorted(self.begun.items()), *self.stands_on(channels))
+        if before != now:
+            found = self.found(channels)
+            KEPT[self.book.transmitter.pk] = (now, found)
+        return found
+
+    def stands_on(self, channels: Iterable[Channel]) -> tuple[Any, ...]:
+        """The newest of what the judge keeps and of what hours are counted by. A day that is judged
+        anew is kept anew, and so are all that follow it."""
+        days = ChannelDay.objects.filter(transmitter=self.book.transmitter)
+        entries = Entry.objects.filter(transmitter=self.book.transmitter, kind__in=MOVES_HOURS)
+        return (
+            *(one.key for one in channels),
+            days.order_by("-day", "-pk").values_list("pk", "day", "offset").first(),
+            entries.order_by("-no").values_list("no", flat=True).first(),
+        )
+
+    def found(self, channels: Iterable[Channel]) -> Found:
         rows = self.rows_of(channels)
         first = min((int(own[0, 0]) for own in rows.values()), default=self.today)
         hours = self.hours_from(first) if rows else np.empty(0)
+        found: dict[str, Drifting | None] = {}
         for one in channels:
             own = rows.get(one.key, np.empty((0, 2)))
-            days = own[:, 0].astype(int)
-            found = drift_of(days, own[:, 1], hours[days - first])
-            drift = self.drift(one, found) if found else None
-            yield ChannelDrift(self.meters[one.meter_id], one, drift)
+            found[one.key] = drift_of(own[:, 0], own[:, 1], hours[own[:, 0].astype(int) - first])
+        return found
 
     def rows_of(self, channels: Iterable[Channel]) -> dict[str, Numbers]:
         """Day and offset of each day that speaks, by channel, from its newest event on."""
         of = ChannelDay.objects.filter(transmitter=self.book.transmitter, offset__isnull=False)
         rows: dict[str, list[tuple[int, float]]] = {}
         wanted = of.filter(channel__in=[one.key for one in channels], day__lte=self.today)
-        for key, day, offset in wanted.order_by("channel", "day").values_list(
-            "channel", "day", "offset"
-        ):
+        days = wanted.order_by("channel", "day").values_list("channel", "day", "offset")
+        for key, day, offset in days.iterator(chunk_size=20000):
             if day >= self.begun.get(key, 0):
                 rows.setdefault(key, []).append((day, offset))
         return {key: np.array(own) for key, own in rows.items()}

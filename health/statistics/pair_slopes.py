@@ -5,7 +5,7 @@ inversions counts slopes. A bracket about the wanted ranks is drawn from a sampl
 by counting, and narrowed until its pairs are few enough to be looked at one by one.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,9 +14,8 @@ import numpy.typing as npt
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.signedinteger]
 
-FEW = 300_000
-"""So many pairs are looked at one by one: 2.4 MB of slopes."""
-SAMPLE = 40_000
+FEW, SAMPLE = 60_000, 10_000
+"""So many pairs are looked at one by one, and so many are drawn at least: both by measuring."""
 SEED = 1968
 SIGMAS = 3.5
 """How far from the rank's place in the sample a bracket reaches; one that misses is drawn anew."""
@@ -28,7 +27,7 @@ ROUNDING = 64 * float(np.finfo(np.float64).eps)
 class Bracket:
     """Pairs with a slope of low < slope <= high: ``before`` have a lower one, ``within`` are in it.
 
-    ``inner`` are the points in the order of ``low``, as ranks of ``order``, the points in that of
+    ``inner`` parts the points in the order of ``low``, as ranks of ``order``, the points in that of
     ``high``: two of them that are inverted are a pair of the bracket.
     """
 
@@ -36,7 +35,7 @@ class Bracket:
     high: float
     before: int
     within: int
-    inner: Whole
+    inner: "tuple[Level, ...]"
     order: Whole
 
     def holds(self, ranks: Sequence[int]) -> bool:
@@ -56,6 +55,11 @@ class Points:
         # Of equal ones the later x first: a slope of just m counts as at most m.
         self.falling = np.argsort(-self.x, kind="stable")
         self.finest = float(np.diff(self.x[starts]).min())
+
+    @property
+    def sample(self) -> int:
+        """How many slopes are drawn: of many points more, since counting takes longer there."""
+        return max(SAMPLE, self.x.size // 2)
 
     def order_at(self, slope: float) -> Whole:
         left = (self.from_y - slope * self.from_x)[self.falling]
@@ -78,8 +82,8 @@ class Points:
         from_low = self.order_at(low)
         place = np.empty(order.size, dtype=np.int64)
         place[from_low] = np.arange(order.size)
-        inner = rank[from_low]
-        return Bracket(low, high, inversions(place), inversions(inner), inner, order)
+        inner = tuple(levels(rank[from_low]))
+        return Bracket(low, high, inversions(place), sum(one.pairs for one in inner), inner, order)
 
 
 def ranked_slopes(x: Numbers, y: Numbers, ranks: Sequence[int]) -> Numbers:
@@ -160,7 +164,7 @@ def slopes_within(points: Points, bracket: Bracket, numbers: Whole | None) -> Nu
 def first_bracket(points: Points, ranks: Sequence[int]) -> Bracket:
     """A bracket of all ranks, from slopes of pairs drawn at random."""
     rng = np.random.default_rng(SEED)
-    ends = rng.integers(0, points.x.size, (2, SAMPLE))
+    ends = rng.integers(0, points.x.size, (2, points.sample))
     earlier, later = ends.min(axis=0), ends.max(axis=0)
     differs = points.x[earlier] < points.x[later]
     sample = np.sort(points.slopes(earlier[differs], later[differs]))
@@ -202,7 +206,7 @@ def selected(points: Points, bracket: Bracket, ranks: Sequence[int]) -> Numbers:
     if bracket.within <= FEW:
         return looked_up(points, bracket, ranks)
     rng = np.random.default_rng(SEED)
-    numbers = np.sort(rng.integers(0, bracket.within, SAMPLE))
+    numbers = np.sort(rng.integers(0, bracket.within, points.sample))
     sample = np.sort(slopes_within(points, bracket, numbers))
     shares = (np.array([min(ranks), max(ranks)]) - bracket.before) / bracket.within
     found = held(points, sample, shares, ranks, bracket)
@@ -238,6 +242,10 @@ class Level:
     counts: Whole
 
     @property
+    def pairs(self) -> int:
+        return int(self.counts.sum())
+
+    @property
     def before(self) -> Whole:
         """How many of its pairs come before those of each zero."""
         return np.asarray(np.cumsum(self.counts) - self.counts)
@@ -268,19 +276,19 @@ def inversions(ranks: Whole) -> int:
     >>> inversions(np.array([2, 0, 1, 3]))
     2
     """
-    return sum(int(one.counts.sum()) for one in levels(ranks))
+    return sum(one.pairs for one in levels(ranks))
 
 
-def inverted(ranks: Whole, numbers: Whole | None) -> tuple[Whole, Whole]:
+def inverted(parted: Iterable[Level], numbers: Whole | None) -> tuple[Whole, Whole]:
     """Inverted pairs of a permutation, the higher and the lower: all, or those of some numbers,
     which ascend."""
     higher, lower, first = [], [], 0
-    for one in levels(ranks):
+    for one in parted:
         of, nth = every(one) if numbers is None else some(one, numbers - first)
         zeros = one.zeros[of]
         higher.append(one.ones[(zeros >> (one.bit + 1) << one.bit) + nth])
         lower.append(zeros)
-        first += int(one.counts.sum())
+        first += one.pairs
     return np.concatenate(higher), np.concatenate(lower)
 
 

@@ -236,6 +236,21 @@ class TestDriftsOf:
         remember(plant, rising(70), channel="tune")
         assert [found.meter.code for found in drifts(plant)] == ["tune"]
 
+    def test_day_that_ends_is_seen_at_once(self, plant: Transmitter) -> None:
+        """What was found is kept no longer than it holds."""
+        remember(plant, rising(60))
+        assert drifts(plant)[0].found.days == 60
+        ChannelBaseline.objects.all().delete()
+        remember(plant, rising(70)[60:], first=60)
+        assert drifts(plant)[0].found.days == 70
+
+    def test_state_told_later_is_seen_at_once(self, plant: Transmitter, engineer: Person) -> None:
+        remember(plant, rising(70))
+        before = drifts(plant)[0].slope_per_1000h
+        with port.silent():
+            make_state(engineer, plant, observed_at=at_day(40), state="off", at=at_day(70))
+        assert drifts(plant)[0].slope_per_1000h > before * 1.1
+
     def test_only_full_power_is_held_against_the_limit(self, plant: Transmitter) -> None:
         remember(plant, rising(70))
         low = ChannelBaseline.objects.get()

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
 from health.statistics import pair_slopes
-from health.statistics.pair_slopes import inversions, inverted, ranked_slopes
+from health.statistics.pair_slopes import inversions, inverted, levels, ranked_slopes
 from health.statistics.trends import theil_sen
 
 
@@ -34,7 +34,7 @@ class TestInversions:
 
     def test_each_inverted_pair_once(self) -> None:
         """3 before 0, 2 and 1; 2 before 1."""
-        above, below = inverted(np.array([3, 0, 2, 1, 4]), None)
+        above, below = inverted(levels(np.array([3, 0, 2, 1, 4])), None)
         assert sorted(zip(above.tolist(), below.tolist(), strict=True)) == [
             *((2, 1), (3, 0), (3, 1), (3, 2))
         ]
@@ -42,9 +42,9 @@ class TestInversions:
     @given(st.permutations(range(37)))
     def test_pairs_by_number_are_those_of_all(self, ranks: list[int]) -> None:
         row = np.array(ranks)
-        every = list(zip(*inverted(row, None), strict=True))
+        every = list(zip(*inverted(levels(row), None), strict=True))
         wanted = np.arange(0, len(every), 3)
-        assert list(zip(*inverted(row, wanted), strict=True)) == every[::3]
+        assert list(zip(*inverted(levels(row), wanted), strict=True)) == every[::3]
 
 
 @pytest.mark.usefixtures("_few")
