@@ -19,6 +19,7 @@ from health.rules.channels import Channel, MeterFacts
 from health.rules.days import BY_EXPECTATION, DEPARTURE, judge_day, judge_shifts
 from health.rules.episode import Episode
 from health.rules.memory import Memory, begun_anew, with_channels, with_day
+from health.rules.notes import notes_of_day
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, sheets_of
 from health.sheets import channels_at, meter_facts, rounds_of
 from health.spans import Span
@@ -143,15 +144,19 @@ class DayJudge:
         changed, shifts = judge_shifts(self.memory, sheets, shifts)
         stored.keep(self.book.transmitter, memory, self.memory)
         self.standing = [*judged.standing, *shifts]
-        return [*judged.episodes, *changed]
+        return [*judged.episodes, *changed, *self.notes(memory, day, sheets)]
+
+    def notes(self, memory: Memory, day: int, sheets: Sheets) -> list[Episode]:
+        return notes_of_day(memory, sheets, self.events.setup_at(day).facts)
 
     def judge_today(self, sheets: Sheets) -> list[Episode]:
         """The departures of the day that still runs, which is judged again at each save."""
         departures = [one for one in self.standing if one.rule.endswith(DEPARTURE)]
-        judged = judge_day(self.memory_today(sheets), sheets, departures)
+        memory = self.memory_today(sheets)
+        judged = judge_day(memory, sheets, departures)
         shifts = [one for one in self.standing if one not in departures]
         self.standing = [*judged.standing, *shifts]
-        return list(judged.episodes)
+        return [*judged.episodes, *self.notes(memory, self.today, sheets)]
 
     def memory_today(self, sheets: Sheets) -> Memory:
         channels, begun = (

@@ -175,7 +175,7 @@ KINDS = {
     SHIFT: Kind(
         name=_("shift"),
         decides=_(
-            "Mean of (level - baseline) / sigma over the last 5 days, 21 days for what is not "
+            "Mean of (level - baseline) / sigma over the last 3 days, 21 days for what is not "
             "read in each round, at or beyond the bound. It ends below 0.6 of the bound. Judged "
             "when a day has ended."
         ),

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from health.views import availability, explain, flags, hall, history, record, transmissions, tubes, week
+from health.views import (
+    availability,
+    explain,
+    flags,
+    hall,
+    history,
+    record,
+    transmissions,
+    tubes,
+    week,
+)
 
 urlpatterns = [
     path("hall", hall.hall, name="hall"),

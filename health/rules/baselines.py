@@ -84,7 +84,7 @@ def learned(points: Sequence[Point], step: float, *, is_last: bool) -> Baseline:
     -------
     Baseline
         Neither scatter is below a third of the step; the one between runs is widened by
-        1 + 1 / runs, since few runs know it badly.
+        1 + 2 / runs, since few runs know it badly.
 
     Notes
     -----
@@ -99,7 +99,7 @@ def learned(points: Sequence[Point], step: float, *, is_last: bool) -> Baseline:
     >>> points = [Point(day, day, 10.0 + 0.1 * (day % 2), 3, 0.02) for day in range(8)]
     >>> found = learned(points, 0.02, is_last=False)
     >>> round(found.centre, 2), round(found.between, 3), round(found.within, 2), found.runs
-    (10.05, 0.06, 0.1, 8)
+    (10.05, 0.067, 0.1, 8)
     """
     levels = np.array([point.level for point in points])
     centre, sigma = clipped_centre(levels, step)
@@ -109,7 +109,7 @@ def learned(points: Sequence[Point], step: float, *, is_last: bool) -> Baseline:
         by_run.setdefault(point.run, []).append(point.level)
     of_runs = np.array([np.mean(one) for one in by_run.values()])
     free = sum(max(point.readings - 1, 0) for point in points)
-    between = of_runs.std(ddof=1) * (1 + 1 / of_runs.size) if of_runs.size > 1 else 0.0
+    between = of_runs.std(ddof=1) * (1 + 2 / of_runs.size) if of_runs.size > 1 else 0.0
     return Baseline(
         centre=float(of_runs.mean()),
         between=max(float(between), step / 3),

@@ -20,18 +20,20 @@ Numbers = npt.NDArray[np.float64]
 Marks = npt.NDArray[np.bool_]
 Key = tuple[str, str]
 
-SHIFT_DAYS, SELDOM_DAYS = 5, 21
+SHIFT_DAYS, SELDOM_DAYS = 3, 21
 """A shift is the mean of so many days; of what is not read in each round, of more."""
 UNSEEN_DAYS = 60
 """What a channel does by itself is known from all days but the newest: a drift of two months must
 not hide itself."""
 FEWEST_LEVELS, FEWEST_RUNS = 3, 3
-SHIFT_SIGMAS, DEPARTURE_SIGMAS, FEW_RUNS_MORE = 2.5, 4.5, 1.0
-OF_OWN_SHIFT, OF_OWN_DAYS = 3.0, 4.5
+SHIFT_SIGMAS, DEPARTURE_SIGMAS, FEW_RUNS_MORE = 2.9, 5.0, 1.5
+OF_OWN_SHIFT, OF_OWN_DAYS = 3.3, 5.0
 """Sigmas from which a shift and a departure stand, how many more where fewer than FEWEST_RUNS runs
 speak, and how many times what the channel does by itself. Found on generated histories whose seeds
 are in no benchmark: no other source."""
 WIDEST = 60.0
+ONE_LEVEL_OF_REACH = 0.6 * FEWEST_LEVELS
+"""How far one level counts at most, in parts of what a shift wants: one alone raises none."""
 SCATTER_DAYS, SCATTER_LEVELS, SCATTER_RANGE = 60, 12, (0.6, 3.0)
 SHRUNK_BY, SHRUNK_BY_IF_IT_GOES_ON = 1.5, 0.3
 """As if so many levels of no residual had been read as well: common practice, no source."""
@@ -238,9 +240,10 @@ def summed_day(memory: Memory, day: int, levels: Levels, places: Places) -> Day:
     is_known = ~np.isnan(sigmas)
     count = is_known.sum(axis=0).astype(np.float64)
     before = memory.last
+    most = ONE_LEVEL_OF_REACH * before.reach
     own = replace(
         blank_day(day, int(levels.run[-1]), count.size),
-        total=np.where(is_known, sigmas, 0.0).sum(axis=0),
+        total=np.where(is_known, np.clip(sigmas, -most, most), 0.0).sum(axis=0),
         squares=np.where(is_known, (sigmas - before.recent) ** 2, 0.0).sum(axis=0),
         count=count,
         runs=is_known[begins_run(levels, before.run)].sum(axis=0).astype(np.float64),

@@ -60,12 +60,8 @@ def main() -> int:
         print(f"seeds of commit {commit()[:10]}")
         with ProcessPoolExecutor(2, mp_context=get_context("fork")) as pool:
             report_healthy(list(pool.map(healthy, seeds(options.histories))))
-            work = [
-                (kind, n, seed)
-                for kind in options.kinds
-                for n, seed in enumerate(seeds(options.faults))
-            ]
-            report_faults(list(pool.map(faulty, work, chunksize=4)))
+            work = list(by_twin(options.kinds, seeds(options.faults)).items())
+            report_faults([one for found in pool.map(of_twin, work) for one in found])
     finally:
         connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
     return 0
@@ -133,40 +129,55 @@ class Found:
         )
 
 
-def faulty(work: tuple[str, int, int]) -> Found | None:
-    """Judge one fault beside its twin; None where it never passes four sigmas."""
-    kind, number, seed = work
-    places = KINDS[kind].transmitters
-    code = places[number % len(places)]
-    fault = draw_fault(seed, kind, code, np.datetime64(START), DAYS)
+Twin = tuple[int, str]
+
+
+def by_twin(kinds: Sequence[str], of_seeds: Sequence[int]) -> dict[Twin, list[str]]:
+    """By seed and transmitter the kinds of fault that are drawn there, each in its turn."""
+    found: dict[Twin, list[str]] = {}
+    for kind in kinds:
+        places = KINDS[kind].transmitters
+        for number, seed in enumerate(of_seeds):
+            found.setdefault((seed, places[number % len(places)]), []).append(kind)
+    return found
+
+
+def of_twin(work: tuple[Twin, list[str]]) -> list[Found | None]:
+    """Judge a fault-free year, and the same year with one fault after the other."""
+    (seed, code), kinds = work
+    plant = PLANTS[code]
     twin = history(seed, START, DAYS, (code,))
-    made = history(seed, START, DAYS, (code,), fault)
+    flags = judges(twin, plant)
+    return [faulty(kind, seed, twin, flags, plant) for kind in kinds]
+
+
+Flags = tuple[list[Episode], ...]
+
+
+def judges(made: History, plant: Plant) -> Flags:
+    """What the judge says, its alarm limits alone, and three sigmas without operating point."""
+    all_rules = judged_year(made, plant, None)
+    limits_alone = [one for one in all_rules if one.rule.startswith("limit")]
+    return all_rules, limits_alone, three_sigma(made, plant)
+
+
+def faulty(kind: str, seed: int, twin: History, of_twin: Flags, plant: Plant) -> Found | None:
+    """Judge one fault beside its twin; None where it never passes four sigmas."""
+    fault = draw_fault(seed, kind, plant.code, np.datetime64(START), DAYS)
+    made = history(seed, START, DAYS, (plant.code,), fault)
     moved = truth_of(fault, made, twin).meters
     peak = moved["peak"].abs()
     if not peak.max() > PAST_SIGMAS:
         return None
     past = minute_of(moved["first_past_4"].min().tz_localize(None).to_datetime64())
-    plant = PLANTS[code]
     touched = {key for key, one in plant.facts.items() if peak.get(one.code, 0) >= MOVED_SIGMAS}
     window = minute_of(fault.start), max(minute_of(fault.ramp_end), past) + AFTER_DAYS * DAY_MIN
-    net = [first_net(judge(made), judge(twin), plant, touched, window) for judge in judges(plant)]
+    net = [
+        first_net(own, known, plant, touched, window)
+        for own, known in zip(judges(made, plant), of_twin, strict=True)
+    ]
     delays = [None if one is None else (one.since - past) / DAY_MIN for one in net]
-    by = net[0].rule if net[0] else ""
-    return Found(kind, fault.ramp_days, *delays, by=by)
-
-
-def judges(plant: Plant):
-    """The judge, its alarm limits alone, and three sigmas without operating point."""
-    kept: dict[int, list[Episode]] = {}
-
-    def all_rules(made: History) -> list[Episode]:
-        kept[id(made)] = judged_year(made, plant, None)
-        return kept[id(made)]
-
-    def limits_alone(made: History) -> list[Episode]:
-        return [one for one in kept[id(made)] if one.rule.startswith("limit")]
-
-    return all_rules, limits_alone, lambda made: three_sigma(made, plant)
+    return Found(kind, fault.ramp_days, *delays, by=net[0].rule if net[0] else "")
 
 
 def first_net(

@@ -19,6 +19,7 @@ from health.rules.expected import Expected
 from health.rules.judge import Carry, judge
 from health.rules.looks import Look, looks
 from health.rules.memory import Memory, baselines_at, begun_anew, place_at, with_day
+from health.rules.notes import notes_of_day
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, channel_table, rf_ends_of, sheets_of
 from health.rules.slips import FEWEST_WITH_ONE_RATIO, common_ratio, slip_of
 from health.sheets import channels_at, meter_facts
@@ -138,11 +139,11 @@ def judged_year(made: History, plant: Plant, asked: Asked | None) -> list[Episod
                 memory = begun_anew(memory, of_tube(plant.channels, stage, socket))
         if asked is not None:
             sheets = typed.read_again(memory, sheets, asked)
-        judged = judge_day(memory, sheets, departures)
+        judged, before = judge_day(memory, sheets, departures), memory
         memory = with_day(memory, day, sheets, judged.values)
         moved, shifts = judge_shifts(memory, sheets, shifts)
         departures = list(judged.standing)
-        flags += [*judged.episodes, *moved]
+        flags += [*judged.episodes, *moved, *notes_of_day(before, sheets, plant.facts)]
         typed.keep(sheets)
     newest = {one.key: one for one in [*flags, *limits_of(typed)]}
     return list(newest.values())
