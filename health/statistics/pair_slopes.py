@@ -123,8 +123,9 @@ def ranked_slopes(x: Numbers, y: Numbers, ranks: Sequence[int]) -> Numbers:
     if first.within <= FEW:
         return looked_up(points, first, ranks)
     found: dict[int, float] = {}
+    sample = drawn(points, first)
     for group in neighbours(ranks):
-        found |= zip(group, selected(points, first, group).tolist(), strict=True)
+        found |= zip(group, selected(points, first, group, sample).tolist(), strict=True)
     return np.array([found[rank] for rank in ranks])
 
 
@@ -201,18 +202,25 @@ def edges(points: Points, sample: Numbers, shares: Numbers, reach: float) -> tup
     return below - points.blur(below), above + points.blur(above)
 
 
-def selected(points: Points, bracket: Bracket, ranks: Sequence[int]) -> Numbers:
+def selected(
+    points: Points, bracket: Bracket, ranks: Sequence[int], sample: Numbers | None = None
+) -> Numbers:
     """The slopes at ranks of a bracket, which ascend, by narrowing it."""
     if bracket.within <= FEW:
         return looked_up(points, bracket, ranks)
-    rng = np.random.default_rng(SEED)
-    numbers = np.sort(rng.integers(0, bracket.within, points.sample))
-    sample = np.sort(slopes_within(points, bracket, numbers))
+    sample = drawn(points, bracket) if sample is None else sample
     shares = (np.array([min(ranks), max(ranks)]) - bracket.before) / bracket.within
     found = held(points, sample, shares, ranks, bracket)
     if found.within <= bracket.within / 2:
         return selected(points, found, ranks)
     return of_parts(points, found, float(sample[int(shares[0] * sample.size)]), ranks)
+
+
+def drawn(points: Points, bracket: Bracket) -> Numbers:
+    """Some slopes of a bracket, drawn at random, in order."""
+    rng = np.random.default_rng(SEED)
+    numbers = np.sort(rng.integers(0, bracket.within, points.sample))
+    return np.asarray(np.sort(slopes_within(points, bracket, numbers)))
 
 
 def of_parts(points: Points, bracket: Bracket, slope: float, ranks: Sequence[int]) -> Numbers:
