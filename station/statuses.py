@@ -76,6 +76,7 @@ LOOKS = {
     "returned": Look("hand", _("returned")),
     "stale": Look("clock", _("stands for more than a day"), "abnormal"),
     "chattering": Look("again", _("chattering"), "abnormal"),
+    "drifting": Look("up", _("drifting"), "abnormal"),
     "recomputed": Look("again", _("recomputed: no longer raised")),
     "shelved": Look("clock", _("shelved")),
     "explained": Look("tick", _("explained")),

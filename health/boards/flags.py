@@ -1,13 +1,14 @@
 """The flags that need somebody: by transmitter, priority and age."""
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from health.boards.urgency import urgency
 from health.lifecycle import NEEDS_A_PERSON, Life, life_of
 from health.models import Episode
+from health.rules.groups import grouped
 from health.words import flag_words
 from logbook.models import FlagAction
 from logbook.times import MINUTE, minute_of
@@ -23,7 +24,8 @@ Key = tuple[str, int, int]
 @dataclass(frozen=True)
 class FlagLine:
     """One flag. ``is_stale``: it has stood for more than a day; ``is_chattering``: raised three
-    times or more within a day.
+    times or more within a day. ``began_with``: the flag that began it, where this one followed
+    within two days: probably one cause.
     """
 
     episode: Episode
@@ -34,6 +36,7 @@ class FlagLine:
     is_stale: bool
     is_chattering: bool
     actions: tuple[FlagAction, ...]
+    began_with: "FlagLine | None" = None
 
     @property
     def needs_a_person(self) -> bool:
@@ -70,12 +73,19 @@ def build_flags(station: Station, now: datetime) -> FlagBoard:
             lines[line.episode.transmitter].append(line)
     return FlagBoard(
         groups=tuple(
-            FlagGroup(transmitter, tuple(sorted(group, key=by_need)))
+            FlagGroup(transmitter, tuple(sorted(with_first(group), key=by_need)))
             for transmitter, group in sorted(lines.items(), key=lambda one: one[0].sheet_order)
         ),
         recomputed=tuple(vanished(station, actions)),
         load=flag_load(episodes, now),
     )
+
+
+def with_first(lines: Iterable[FlagLine]) -> Iterator[FlagLine]:
+    """The flags of a transmitter, each with the one that it followed."""
+    for first, *others in grouped(lines, lambda line: line.episode.since_minute):
+        yield first
+        yield from (replace(line, began_with=first) for line in others)
 
 
 def by_need(line: FlagLine) -> tuple[bool, bool, tuple[int, int]]:

@@ -1,24 +1,27 @@
 """One cause, one flag: what begins within two days on one transmitter is shown together. Pure."""
 
-from collections.abc import Iterable
-
-from health.rules.episode import Episode
+from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 LONGEST_MIN = 2 * 24 * 60
 """How long a group may last: a longer one would hide a second cause."""
 
+Flag = TypeVar("Flag")
 
-def grouped(episodes: Iterable[Episode]) -> list[list[Episode]]:
-    """Episodes of one transmitter by what is taken for one cause.
+
+def grouped(flags: Iterable[Flag], begin: Callable[[Flag], int]) -> list[list[Flag]]:
+    """Flags of one transmitter by what is taken for one cause.
 
     Parameters
     ----------
-    episodes : iterable of Episode
+    flags : iterable
+    begin : callable
+        The minute at which a flag began.
 
     Returns
     -------
-    list of list of Episode
-        Each in the order of begin; every episode is in just one.
+    list of list
+        Each in the order of begin; every flag is in just one.
 
     Notes
     -----
@@ -30,14 +33,12 @@ def grouped(episodes: Iterable[Episode]) -> list[list[Episode]]:
 
     Example
     -------
-    >>> flags = [Episode("shift", 1, no, since, None, "low") for no, since in ((1, 0), (2, 60))]
-    >>> later = Episode("shift", 2, 9, 3000, None, "low")
-    >>> [len(group) for group in grouped([later, *flags])]
-    [2, 1]
+    >>> grouped([3000, 0, 60], begin=lambda minute: minute)
+    [[0, 60], [3000]]
     """
-    groups: list[list[Episode]] = []
-    for one in sorted(episodes, key=lambda one: (one.since, one.first_no, one.meter_id)):
-        if groups and one.since - groups[-1][0].since <= LONGEST_MIN:
+    groups: list[list[Flag]] = []
+    for one in sorted(flags, key=begin):
+        if groups and begin(one) - begin(groups[-1][0]) <= LONGEST_MIN:
             groups[-1].append(one)
         else:
             groups.append([one])

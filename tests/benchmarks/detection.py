@@ -86,7 +86,7 @@ def healthy(seed: int) -> Healthy:
         for one in flags:
             found.onsets[plant.code, one.rule, plant.facts[one.meter_id].code] += 1
         found.raw.append(len(flags))
-        firsts = [group[0].since for group in grouped(flags)]
+        firsts = [group[0].since for group in grouped(flags, lambda one: one.since)]
         week = (np.array(firsts, dtype=int) - FIRST_MINUTE) // (7 * DAY_MIN)
         counts = np.bincount(week, minlength=WEEKS)
         found.weeks += counts.tolist()

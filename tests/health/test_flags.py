@@ -85,6 +85,17 @@ class TestBoard:
         make_round(shift, plant, {"level": "80"})
         assert [line.priority for line in lines(plant.station)] == ["high", "medium"]
 
+    @pytest.mark.need(38)
+    def test_flag_within_two_days_is_told_with_the_first(
+        self, plant: Transmitter, shift: Person
+    ) -> None:
+        for hours, value in ((50, "15"), (49, "12.4"), (3, "15"), (2, "12.4"), (1, "15")):
+            make_round(shift, plant, {"v1_anode_current": value}, slot=SLOT - hours * HOUR)
+        found = sorted(lines(plant.station), key=lambda line: line.episode.since_minute)
+        first, second, later = found
+        assert (first.began_with, second.began_with) == (None, first)
+        assert later.began_with is None
+
     @pytest.mark.need(36)
     def test_load_counts_the_flags_raised_a_day(self, plant: Transmitter, shift: Person) -> None:
         """Seven flags' worth of a week: one flag in seven days is 0.142857 a day."""

@@ -1,9 +1,10 @@
 """On the demo's own log: judged entry by entry or all at once, the flags are the same."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
+from django.db.models import Model
 
 from fixtures.generator import history
 from fixtures.generator.faults import Fault
@@ -11,12 +12,13 @@ from fixtures.load import load
 from fixtures.people import make_people
 from health.assess import assess
 from health.management.commands.demo import REGISTER
-from health.models import Episode
+from health.models import ChannelBaseline, ChannelDay, Episode, Judging, LearningPoint
 from logbook import port
 from logbook.models import Entry, Kind
 from logbook.reading_text import TypedReading
 from logbook.services.rounds import RoundDraft, record_round
 from logbook.services.states import StateDraft, record_state
+from logbook.times import minute_of
 from station.models import Meter, Person, Station, Transmitter
 from station.register.take import commission
 from tests.people import make_person
@@ -99,3 +101,31 @@ def test_wave_written_late_gives_what_the_rebuild_gives(demo: Station) -> None:
     after_late_entry = flags()
     assess(transmitter, rebuild=True)
     assert flags() == after_late_entry
+
+
+@pytest.mark.case("C13")
+@pytest.mark.parametrize("days_back", [0.3, 6.4])
+def test_memory_of_any_day_can_be_had_again(days_back: float) -> None:
+    """Judged anew from a day on, it gives the same memory and the same flags to the last bit."""
+    commission(REGISTER.read_text(encoding="utf-8"), REGISTER.name, at=UNTIL)
+    station = Station.objects.get()
+    crew, _sign_ins = make_people(station)
+    until = UNTIL + timedelta(days=8)
+    with port.silent():
+        load(history(3, START, 14, ("T3",)), station, crew, until, seed=3)
+    transmitter = Transmitter.objects.get(code="T3")
+    assess(transmitter)
+    before = flags(), *map(remembered, (ChannelDay, ChannelBaseline, LearningPoint))
+    changed = minute_of(until - timedelta(days=days_back))
+    Judging.objects.filter(transmitter=transmitter).update(rejudge_from=changed)
+    assess(transmitter)
+    assert (flags(), *map(remembered, (ChannelDay, ChannelBaseline, LearningPoint))) == before
+    assert ChannelBaseline.objects.exists()
+
+
+def remembered(model: type[Model]) -> list[dict]:
+    """Every row but for its key."""
+    rows = [
+        {name: one for name, one in row.items() if name != "id"} for row in model.objects.values()
+    ]
+    return sorted(rows, key=str)
