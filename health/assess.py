@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import Min
+from django.db.models import Max, Min
 
 from health.days import DayJudge
+from health.drift import store_drifts
 from health.frames import judge_frame
 from health.memory import forget_from
 from health.models import Episode, Judging
@@ -21,12 +22,13 @@ from health.rules.sheets import DAY_MIN
 from health.spans import read_span
 from health.summaries import first_minute, last_minute, summarise_from
 from logbook.models import Correction, Entry, Kind, Reading
-from logbook.times import minute_of
+from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
 from station.models import Transmitter
 
 CHUNK_MINUTES = 30 * 24 * 60
 MANY = 10_000
+MOST_DAYS = 31
 MOVES_BASELINES = frozenset({Kind.STATE, Kind.TUBE, Kind.METER})
 KEY = ("rule", "meter_id", "first_no")
 
@@ -55,7 +57,7 @@ def assess(
     Raises
     ------
     TooManyWait
-        If more than ``most`` wait; nothing is judged then.
+        If more than ``most`` wait, or more than MOST_DAYS would be judged anew; nothing is then.
     """
     with transaction.atomic():
         judging = locked(transmitter)
@@ -64,12 +66,23 @@ def assess(
         if most is not None and len(pending) > most:
             raise TooManyWait
         since = 0 if rebuild else earliest_minute(judging, pending)
+        if most is not None and since is not None and is_wide(judging, transmitter, since):
+            raise TooManyWait
         if since is not None:
             judge_from(judging, transmitter, since, progress)
         judging.judged_no = max([judging.judged_no, *(entry.no for entry in pending)])
         judging.rejudge_from = None
         judging.save(update_fields=["judged_no", "rejudge_from", "learned_until"])
     return Outcome(len(pending), since)
+
+
+def is_wide(judging: Judging, transmitter: Transmitter, since: int) -> bool:
+    """Whether many days would be judged anew: what was corrected long after, a log of before."""
+    if judging.learned_until:
+        return since < judging.learned_until - MOST_DAYS * DAY_MIN
+    read = Reading.objects.current().filter(meter__transmitter=transmitter)
+    ends = read.aggregate(first=Min("minute"), last=Max("minute"))
+    return ends["first"] is not None and ends["last"] - ends["first"] > MOST_DAYS * DAY_MIN
 
 
 def locked(transmitter: Transmitter) -> Judging:
@@ -129,6 +142,8 @@ def judge_from(
         stored.save([*episodes, *days.judge(span)])
         progress((until - begin) / (end - begin))
     summarise_from(judging, transmitter, meter_ids, since, last)
+    if day < last // DAY_MIN:
+        store_drifts(book, instant_of(last))
 
 
 class EpisodeStore:

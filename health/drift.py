@@ -4,19 +4,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from health.days import Events
-from health.models import ChannelBaseline, ChannelDay
+from health.models import ChannelBaseline, ChannelDay, StoredDrift
 from health.rules.channels import Channel, Heeds, Programme
 from health.rules.consistency import HT_SUM
 from health.rules.sheets import DAY_MIN
 from health.statistics.drift import Days, Drifting, days_to_limit, drift_of, hours_by_day
 from logbook.frames import stated_states
-from logbook.models import Entry, Kind
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook, Place
 from station.models import Meter, Transmitter
@@ -24,10 +22,7 @@ from station.states import ON_AIR_STATES, Modulation, PowerSetBy, State
 
 Numbers = npt.NDArray[np.float64]
 ON_THE_AIR = sorted(str(state) for state in ON_AIR_STATES)
-MOVES_HOURS = (Kind.STATE, Kind.CORRECTION)
 Found = Mapping[str, Drifting | None]
-KEPT: dict[int, tuple[Any, Found]] = {}
-"""By transmitter, what was found of its channels and what it stood on: see ``found_of_all``."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +41,18 @@ class Drift:
     limit: float | None
     at_limit: Days | None
     since: date | None
+
+    @property
+    def relation(self) -> str:
+        return self.channel.relation
+
+    @property
+    def programme(self) -> str:
+        return self.channel.programme
+
+    @property
+    def weather(self) -> str:
+        return self.channel.weather
 
     @property
     def is_told(self) -> bool:
@@ -90,11 +97,33 @@ class ChannelDrift:
     drift: Drift | None
 
 
-def drifts_of(transmitter: Transmitter, as_of: datetime) -> list[Drift]:
+def drifts_of(limits: LimitBook, as_of: datetime) -> list[Drift]:
     """What drifts now: the channels whose slope is told from none."""
-    book = DriftBook(LimitBook(transmitter), as_of)
-    known = (one.drift for one in book.drifts(book.channels, book.found_of_all()))
+    book = DriftBook(limits, as_of)
+    known = (one.drift for one in book.drifts(book.channels, book.found(book.channels)))
     return [drift for drift in known if drift is not None and drift.is_told]
+
+
+def store_drifts(book: LimitBook, as_of: datetime) -> None:
+    """Keep what drifts when a day has ended: the boards of a whole station read it in one query."""
+    StoredDrift.objects.filter(transmitter=book.transmitter).delete()
+    StoredDrift.objects.bulk_create(
+        StoredDrift(
+            transmitter=book.transmitter,
+            meter=one.meter,
+            relation=one.channel.relation,
+            programme=one.channel.programme,
+            weather=one.channel.weather,
+            unit=one.unit,
+            slope_per_1000h=one.slope_per_1000h,
+            low=one.low,
+            high=one.high,
+            limit=one.limit,
+            days_low=one.days_low,
+            days_high=one.days_high,
+        )
+        for one in drifts_of(book, as_of)
+    )
 
 
 def drifts_of_meter(limits: LimitBook, meter: Meter, as_of: datetime) -> list[ChannelDrift]:
@@ -128,28 +157,6 @@ class DriftBook:
             own = found[one.key]
             drift = self.drift(one, own) if own else None
             yield ChannelDrift(self.meters[one.meter_id], one, drift)
-
-    def found_of_all(self) -> Found:
-        """Of every channel; kept until a day ends or is judged anew, since years of days of many
-        channels are read for it."""
-        channels = self.channels
-        before, found = KEPT.get(self.book.transmitter.pk, (None, {}))
-        now = (self.today, *sorted(self.begun.items()), *self.stands_on(channels))
-        if before != now:
-            found = self.found(channels)
-            KEPT[self.book.transmitter.pk] = (now, found)
-        return found
-
-    def stands_on(self, channels: Iterable[Channel]) -> tuple[Any, ...]:
-        """The newest of what the judge keeps and of what hours are counted by. A day that is judged
-        anew is kept anew, and so are all that follow it."""
-        days = ChannelDay.objects.filter(transmitter=self.book.transmitter)
-        entries = Entry.objects.filter(transmitter=self.book.transmitter, kind__in=MOVES_HOURS)
-        return (
-            *(one.key for one in channels),
-            days.order_by("-day", "-pk").values_list("pk", "day", "offset").first(),
-            entries.order_by("-no").values_list("no", flat=True).first(),
-        )
 
     def found(self, channels: Iterable[Channel]) -> Found:
         rows = self.rows_of(channels)

@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from health.drift import Drift
+from health.models import StoredDrift
 from health.rules.channels import Channel, Programme, Weather
 from health.rules.consistency import (
     APPARENT,
@@ -26,15 +27,15 @@ HARDLY = 0.01
 """The part of a day by which a range is not widened to whole days."""
 
 
-def drift_words(drift: Drift) -> str:
+def drift_words(drift: Drift | StoredDrift) -> str:
     """'HT voltage, carrier: -0.12 kV per 1000 h (-0.15 to -0.09); no reliable date'."""
-    parts = (channel_words(drift.meter, drift.channel), slope_words(drift), limit_words(drift))
+    parts = (channel_words(drift.meter, drift), slope_words(drift), limit_words(drift))
     return _("%(what)s: %(slope)s; %(limit)s") % dict(
         zip(("what", "slope", "limit"), parts, strict=True)
     )
 
 
-def slope_words(drift: Drift) -> str:
+def slope_words(drift: Drift | StoredDrift) -> str:
     """'+0.12 A per 1000 h (+0.09 to +0.15)'."""
     facts = {
         "slope": signed(drift.slope_per_1000h),
@@ -53,14 +54,14 @@ def signed(value: float) -> str:
     return f"{value:+.{decimals}f}"
 
 
-def limit_words(drift: Drift) -> str:
+def limit_words(drift: Drift | StoredDrift) -> str:
     """'comes to the alarm limit 14.0 A in 40 to 75 days', or why that is not said."""
     if drift.limit is None:
         return _("no alarm limit on that side")
     facts = {"limit": f"{drift.limit:.{drift.meter.decimals}f}", "unit": drift.meter.unit}
-    if drift.at_limit is None:
+    if drift.days_low is None or drift.days_high is None:
         return _("alarm limit %(limit)s %(unit)s: no reliable date") % facts
-    low, high = floor(drift.at_limit.low + HARDLY), ceil(drift.at_limit.high - HARDLY)
+    low, high = floor(drift.days_low + HARDLY), ceil(drift.days_high - HARDLY)
     if high == 0:
         return _("has come to the alarm limit %(limit)s %(unit)s") % facts
     words = ngettext(
@@ -96,7 +97,7 @@ def since_words(drift: Drift) -> str:
     }
 
 
-def channel_words(meter: Meter, channel: Channel) -> str:
+def channel_words(meter: Meter, channel: Channel | Drift | StoredDrift) -> str:
     """The meter's label with the relation, programme and weather that the channel is of."""
     told = (
         relation_words(channel.relation),

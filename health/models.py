@@ -129,6 +129,29 @@ class ChannelDay(OfChannel):
         ]
 
 
+class StoredDrift(models.Model):
+    """What drifted when a day had ended, for the boards: the numbers of ``health.drift.Drift``."""
+
+    transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="drifts")
+    meter = models.ForeignKey(Meter, models.CASCADE, related_name="+", db_index=False)
+    relation = models.CharField(max_length=24, blank=True)
+    programme = models.CharField(max_length=8, blank=True)
+    weather = models.CharField(max_length=4, blank=True)
+    unit = models.CharField(max_length=8)
+    slope_per_1000h = models.FloatField()
+    low = models.FloatField()
+    high = models.FloatField()
+    limit = models.FloatField(null=True)
+    days_low = models.FloatField(null=True)
+    days_high = models.FloatField(null=True)
+
+    class Meta:
+        verbose_name = _("drift")
+
+    def __str__(self) -> str:
+        return f"{self.meter}: {self.slope_per_1000h:+g} {self.unit}"
+
+
 class EpisodeQuerySet(models.QuerySet["Episode"]):
     def standing(self) -> "EpisodeQuerySet":
         return self.filter(until_minute__isnull=True)

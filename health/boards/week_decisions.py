@@ -5,15 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import pandas as pd
-from django.db.models import Exists, F, OuterRef
+from django.db.models import F
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from health.boards.flags import actions_by_key, lines_of
-from health.drift import drifts_of
 from health.drift_words import drift_words
-from health.models import ChannelDay, Episode
+from health.models import Episode, StoredDrift
 from health.pending import pending_entries
 from logbook.due import slots_asked
 from logbook.models import Correction, FlagAction, Reading, ReadingCode, Round
@@ -70,7 +69,7 @@ def decisions(
         *late_rounds(station, **span),
         *to_re_read(station, **span),
         *changed_limits(station, **span),
-        *drifts(transmitters, now),
+        *drifts(transmitters),
         *corrections_made(station, **span),
     ]
     return tuple(sorted(found, key=lambda one: one.rank))
@@ -89,20 +88,13 @@ def standing_flags(station: Station, now: datetime) -> Iterator[Decision]:
         )
 
 
-def drifts(transmitters: Sequence[Transmitter], now: datetime) -> Iterator[Decision]:
-    """What drifts now, each leading to the history of its meter."""
-    for one in with_days(transmitters):
-        for drift in drifts_of(one, now):
-            address = reverse("history", args=(one.code, drift.meter.code))
-            yield Decision("drift", "drifting", one.code, drift_words(drift), address)
-
-
-def with_days(transmitters: Sequence[Transmitter]) -> list[Transmitter]:
-    """Those of which the judge remembers a day at all."""
-    remembered = ChannelDay.objects.filter(transmitter=OuterRef("pk"), offset__isnull=False)
-    known = Transmitter.objects.filter(Exists(remembered), pk__in=[one.pk for one in transmitters])
-    keys = set(known.values_list("pk", flat=True))
-    return [one for one in transmitters if one.pk in keys]
+def drifts(transmitters: Sequence[Transmitter]) -> Iterator[Decision]:
+    """What drifts, each leading to the history of its meter."""
+    stored = StoredDrift.objects.filter(transmitter__in=transmitters)
+    for drift in stored.select_related("meter", "transmitter").order_by("transmitter", "pk"):
+        code = drift.transmitter.code
+        address = reverse("history", args=(code, drift.meter.code))
+        yield Decision("drift", "drifting", code, drift_words(drift), address)
 
 
 def not_judged_yet(transmitters: Sequence[Transmitter]) -> Iterator[Decision]:

@@ -4,6 +4,11 @@ import django.db.models.deletion
 from django.db import migrations, models
 
 
+def judge_all_again(apps, _schema_editor) -> None:
+    """What was learned before is of another kind: the next ``assess`` begins at the first reading."""
+    apps.get_model("health", "Judging").objects.update(learned_until=None, rejudge_from=0)
+
+
 class Migration(migrations.Migration):
     dependencies = [
         ("health", "0003_references"),
@@ -11,6 +16,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.RunPython(judge_all_again, migrations.RunPython.noop),
         migrations.CreateModel(
             name="ChannelBaseline",
             fields=[

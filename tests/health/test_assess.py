@@ -12,6 +12,7 @@ from health.pending import pending_entries
 from logbook import port
 from logbook.models import Entry, Reading
 from logbook.services.corrections import correct_values, void_entry
+from logbook.times import minute_of
 from station.models import Meter, Person, Transmitter
 from station.signals import tell_limits_changed
 from tests.make import SLOT, make_limit, make_round, make_state, make_wave, typed_for
@@ -158,3 +159,24 @@ def test_save_leaves_a_backlog_to_the_command(
     assert flags() == []
     assess(plant)
     assert flags() == [("limit-high", 1, 2)]
+
+
+def test_save_leaves_a_long_log_that_nobody_judged_to_the_command(
+    plant: Transmitter, engineer: Person
+) -> None:
+    """What a save has the lock for must be short: the log comes before the analysis."""
+    with port.silent():
+        make_round(engineer, plant, {"v1_anode_current": "15"}, slot=SLOT - 40 * 24 * HOUR)
+    make_round(engineer, plant, {"v1_anode_current": "12.4"})
+    assert flags() == []
+    assess(plant)
+    assert [rule for rule, *_span in flags()] == ["limit-high"]
+
+
+def test_save_leaves_what_was_corrected_long_after_to_the_command(
+    plant: Transmitter, engineer: Person
+) -> None:
+    make_round(engineer, plant, {"v1_anode_current": "12.4"}, slot=SLOT)
+    Judging.objects.update(learned_until=minute_of(SLOT + 40 * 24 * HOUR))
+    make_round(engineer, plant, {"v1_anode_current": "15"}, slot=SLOT + HOUR)
+    assert flags() == []

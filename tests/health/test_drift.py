@@ -11,7 +11,7 @@ from django.core.management import call_command
 from django.test import Client
 
 from health.boards.week import build_week
-from health.drift import ChannelDrift, Drift, drifts_of, drifts_of_meter
+from health.drift import ChannelDrift, Drift, drifts_of, drifts_of_meter, store_drifts
 from health.drift_words import drift_words, limit_words, signed
 from health.models import ChannelBaseline, ChannelDay
 from health.rules.memory import COLUMNS
@@ -170,7 +170,7 @@ def at_day(number: float) -> datetime:
 
 
 def drifts(plant: Transmitter, day: float = 70) -> list[Drift]:
-    return drifts_of(plant, at_day(day))
+    return drifts_of(LimitBook(plant), at_day(day))
 
 
 def of_meter(meter: Meter, day: float = 70) -> list[ChannelDrift]:
@@ -343,6 +343,7 @@ class TestPages:
 
     def test_week_lists_it_and_leads_to_the_history(self, plant: Transmitter) -> None:
         remember(plant, rising(70))
+        store_drifts(LimitBook(plant), at_day(70))
         board = build_week(plant.station, MONDAY + 63 * DAY, MONDAY + 70 * DAY)
         (one,) = [one for one in board.decisions if one.kind == "drift"]
         assert (one.code, one.words) == ("T1", self.WORDS)
@@ -350,6 +351,7 @@ class TestPages:
 
     def test_other_stations_drifts_are_not_shown(self, plant: Transmitter) -> None:
         remember(plant, rising(70))
+        store_drifts(LimitBook(plant), at_day(70))
         other = make_transmitter(station=make_station(code="fen", name="Fen"))
         board = build_week(other.station, MONDAY + 63 * DAY, MONDAY + 70 * DAY)
         assert [one for one in board.decisions if one.kind == "drift"] == []

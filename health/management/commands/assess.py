@@ -15,6 +15,7 @@ from health.models import Episode
 from health.summaries import last_minute
 from logbook.models import Entry, Kind
 from logbook.times import instant_of, minute_of
+from station.limits import LimitBook
 from station.models import Transmitter
 
 
@@ -62,7 +63,7 @@ def drifts_until(minute: int) -> Iterator[Drift]:
     """The drifts at a minute, or at the newest reading where that is earlier."""
     for transmitter in Transmitter.objects.select_related("station").order_by("pk"):
         newest = last_minute([meter.pk for meter in transmitter.meters.all()])
-        yield from drifts_of(transmitter, instant_of(min(minute, newest + 1)))
+        yield from drifts_of(LimitBook(transmitter), instant_of(min(minute, newest + 1)))
 
 
 def drift(one: Drift) -> dict[str, Any]:
