@@ -158,7 +158,7 @@ def inserter(model: Model, names: list[str]) -> Callable[[list[list[Any]]], None
         ]
         keys = [row[key] for row in rows]
         by_column += [values_of_later(model, field, keys) for field in later]
-        insert(model, [f'"{name}"' for name in columns], zip(*by_column, strict=True))
+        insert(model, columns, zip(*by_column, strict=True))
 
     return insert_rows
 
