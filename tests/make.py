@@ -1,11 +1,13 @@
 """Rows for tests: each function makes what it needs and takes what the test says instead."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
 
 from logbook.models import Entry, Round, StateChange
+from logbook.models.round import Mark
 from logbook.reading_text import Scale, TypedReading, read_typed
 from logbook.services.checks import record_check
 from logbook.services.holds import record_hold
@@ -130,6 +132,21 @@ def typed_for(meter: Meter, text: str) -> TypedReading:
     return read_typed(text, Scale(instrument.scale_low, instrument.full_scale, meter.unit))
 
 
+cell_of = typed_for
+
+
+@pytest.fixture
+def read_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What ``make_round`` writes was read twice: one round is enough for a flag."""
+
+    def twice(meter: Meter, text: str) -> TypedReading:
+        typed = typed_for(meter, text)
+        is_number = typed.value is not None and not typed.bound and not typed.mark
+        return replace(typed, mark=Mark.CONFIRMED) if is_number else typed
+
+    monkeypatch.setattr("tests.make.cell_of", twice)
+
+
 def make_round(by: Person, transmitter: Transmitter, values: dict[str, str], **over: Any) -> Round:
     """A saved round; ``values`` are typed texts by meter code."""
     slot = over.pop("slot", SLOT)
@@ -141,7 +158,7 @@ def make_round(by: Person, transmitter: Transmitter, values: dict[str, str], **o
         slot=slot,
         observed_at=observed_at,
         modulation=over.pop("modulation", "on"),
-        typed={meters[code]: typed_for(meters[code], text) for code, text in values.items()},
+        typed={meters[code]: cell_of(meters[code], text) for code, text in values.items()},
         **over,
     )
     return record_round(draft, by=by, at=at).round

@@ -17,7 +17,7 @@ from tests.browser.pages import (
 )
 from tests.make import make_limit, make_round, make_state
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("read_twice")]
 
 
 @pytest.fixture

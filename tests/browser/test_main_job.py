@@ -60,13 +60,13 @@ def test_round_is_typed_judged_corrected_and_seen(
     page.get_by_role("link", name="Type the round T1").focus()
     page.keyboard.press("Enter")
     type_and_enter(page, "HT voltage", "1,00")
-    type_and_enter(page, "V1 anode current", "15")
+    type_and_enter(page, "V1 anode current", "15=")
     page.get_by_role("button", name="Save round").focus()
     page.keyboard.press("Enter")
 
     expect(page.get_by_role("heading", name="Have a second look")).to_be_visible()
     rules = Episode.objects.filter(since_minute=minute()).values_list("meter__code", "rule")
-    assert set(rules) == {("ht_voltage", "limit-low"), ("v1_anode_current", "limit-high")}
+    assert set(rules) == {("v1_anode_current", "limit-high")}, "a slip is asked about first"
     page.get_by_label("HT voltage").first.focus()
     page.keyboard.type("10,0")
     page.get_by_role("button", name="Save what was read again").focus()

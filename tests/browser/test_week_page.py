@@ -18,7 +18,7 @@ from tests.browser.pages import (
 )
 from tests.make import make_limit, make_meter, make_round, make_state
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("read_twice")]
 MONDAY = week_begin(datetime.now(UTC)) - timedelta(days=7)
 ADDRESS = f"/week/{MONDAY:%Y-%m-%d}"
 
