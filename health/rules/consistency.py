@@ -1,8 +1,7 @@
 """What several meters say together. Pure.
 
 Each relation is a channel with a baseline of its own: what the meters' fixed errors make of it is
-in there, and a change from it is judged. Where theory says what it must be as well, the combined
-error of the instruments tells when the meters contradict each other.
+in there, and a change from it is judged.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -246,11 +245,3 @@ VALUES: dict[str, Callable[[Columns, Facts], Numbers]] = {
     FEEDER: square_over_output,
     LEAKAGE: quotient,
 }
-
-
-def combined_error(meters: Facts) -> float:
-    """The root of the sum of squares of the instruments' errors [their unit].
-
-    Source: independent errors add in squares; any handbook of measurement.
-    """
-    return float(np.sqrt(sum(facts.error**2 for facts in meters)))

@@ -177,9 +177,9 @@ def with_day(memory: Memory, day: int, sheets: Sheets, values: Numbers) -> Memor
     A level is judged by the baselines of the days before, and then learned of.
     """
     levels = run_levels(sheets, values, np.array([one.step for one in memory.channels]))
-    summed = summed_day(memory, day, levels, places_of(sheets, levels))
-    days = still_needed((*memory.days, summed))
-    points, touched = with_points(memory, day, levels, places_of(sheets, levels))
+    places = places_of(sheets, levels)
+    days = still_needed((*memory.days, summed_day(memory, day, levels, places)))
+    points, touched = with_points(memory, day, levels, places)
     memory = replace(memory, days=days, points=points)
     return with_baselines(memory, touched)
 

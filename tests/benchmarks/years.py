@@ -275,6 +275,16 @@ class Typed:
         self.kept.append(sheets)
 
 
+def confirmed_of(typed: Typed, rows: pd.DataFrame) -> npt.NDArray[np.bool_]:
+    """Which values were read twice, because they were asked about: as ``rows``, in one row."""
+    table = pd.DataFrame(False, index=range(len(rows)), columns=rows.columns)
+    confirmed = np.concatenate([one.is_confirmed for one in typed.kept])
+    for place, one in enumerate(typed.plant.channels):
+        if not one.relation:
+            table[one.meter_id] |= confirmed[:, place]
+    return table.to_numpy().ravel()
+
+
 def limits_of(typed: Typed) -> list[Episode]:
     """The flags of the fixed limits on what stands in the log."""
     rows = pd.concat([one.by_meter for one in typed.kept])
@@ -290,7 +300,7 @@ def limits_of(typed: Typed) -> list[Episode]:
                 "value": rows.to_numpy().ravel(),
                 "code": "",
                 "bound": "",
-                "mark": "",
+                "mark": np.where(confirmed_of(typed, rows), "=", ""),
                 "modulation": np.repeat(typed.rounds.modulation[place], rows.shape[1]),
             }
         )
