@@ -15,7 +15,7 @@ from tests.browser.pages import (
 )
 from tests.test_doors import PAGES, address
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("read_twice")]
 
 # WCAG 2.2, 1.4.10 (from memory): 1280 px at four times its size are 320 px.
 REFLOW = (320, 640)
