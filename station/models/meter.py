@@ -1,5 +1,6 @@
 """A meter is a place on the round sheet; an instrument is what hangs behind it for a time."""
 
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -62,6 +63,13 @@ class Meter(StationOwned):
     scatter = models.FloatField(_("own scatter, one sigma"), null=True, blank=True)
     counts = models.CharField(
         _("hour counter of"), max_length=8, blank=True, choices=Counts.choices
+    )
+    line_ohm = models.FloatField(
+        _("impedance where it hangs, ohm"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.001)],
+        help_text=_("For a feeder current: of the line, or of the antenna at its base."),
     )
 
     class Meta:

@@ -18,7 +18,7 @@ from station.states import State
 
 METER_KEYS = frozenset(
     "code quantity label unit decimals stage socket includes moves read scatter scale lower_scale"
-    " step class law counts normal warning alarm from_normal deadband priority advice"
+    " step class law counts line_ohm normal warning alarm from_normal deadband priority advice"
     " valid_from".split()
 )
 LAWS = [law for law, _label in Instrument._meta.get_field("scale_law").choices]
@@ -98,6 +98,7 @@ class MeterReader:
             "occasion": table.choice("read", _("occasion"), Occasion.values, Occasion.ROUND.value),
             "scatter": table.number("scatter", None),
             "counts": table.choice("counts", _("hour counter"), Counts.values, ""),
+            "line_ohm": table.number("line_ohm", None),
         }
 
     def place_of(self, kind: str, code: str | None) -> str | None:

@@ -147,7 +147,7 @@ KINDS = {
             Meter,
             lambda v: f"{v['transmitter']}.meters.{v['code']}",
             ("code", "label", "quantity", "unit", "decimals", "panel_group", "sheet_order")
-            + ("includes", "moves", "occasion", "scatter", "counts"),
+            + ("includes", "moves", "occasion", "scatter", "counts", "line_ohm"),
             {**OF_TRANSMITTER, "stage": "stage", "socket": "socket"},
         ),
         Kind(
