@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import Any
 
+from health.anew import touched_by
 from health.assess import TooManyWait, assess
 from health.models import Episode
 from health.references import expected_values
@@ -54,10 +55,14 @@ def remarks(transmitter: Transmitter, since: datetime, until: datetime) -> list[
 
 def changed(entry: Entry) -> bool:
     """Judge what an entry changed; True when it is done, False when too much waits before it."""
-    if entry.transmitter is None:
-        return True
+    touched = touched_by(entry) if entry.transmitter is None else [entry.transmitter]
+    judged = [is_judged(transmitter) for transmitter in touched]
+    return all(judged)
+
+
+def is_judged(transmitter: Transmitter) -> bool:
     try:
-        assess(entry.transmitter, most=MOST_AT_ONCE)
+        assess(transmitter, most=MOST_AT_ONCE)
     except TooManyWait:
         return False
     return True

@@ -10,18 +10,19 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.db.models import Max, Min
 
-from health.days import DayJudge
+from health.days import BY_DAYS, DayJudge
 from health.drift import store_drifts
 from health.frames import judge_frame
 from health.memory import forget_from
 from health.models import Episode, Judging
 from health.rules import episode as pure
-from health.rules.days import BY_EXPECTATION
 from health.rules.judge import Carry, judge
 from health.rules.sheets import DAY_MIN
 from health.spans import read_span
 from health.summaries import first_minute, last_minute, summarise_from
 from logbook.models import Correction, Entry, Kind, Reading
+from logbook.models.check import WORKS
+from logbook.models.entry import EntryQuerySet
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
 from station.models import Transmitter
@@ -115,9 +116,14 @@ def touched_minutes(station_id: int, pending: Sequence[Entry]) -> Iterator[int |
         ended = of_rounds.filter(ended_by__isnull=False)
         yield ended.aggregate(first=Min("minute"))["first"]
     if corrects or kinds & MOVES_BASELINES:
-        moved = Entry.objects.filter(pk__in=keys, kind__in=MOVES_BASELINES)
-        first = moved.aggregate(first=Min("observed_at"))["first"]
-        yield minute_of(first) if first else None
+        yield first_of(Entry.objects.filter(pk__in=keys, kind__in=MOVES_BASELINES))
+    if corrects or Kind.CHECK in kinds:
+        yield first_of(Entry.objects.filter(pk__in=keys, checkmade__topic__in=WORKS))
+
+
+def first_of(entries: EntryQuerySet) -> int | None:
+    first = entries.aggregate(first=Min("observed_at"))["first"]
+    return minute_of(first) if first else None
 
 
 def judge_from(
@@ -134,7 +140,7 @@ def judge_from(
     begin, end = day * DAY_MIN, (last // DAY_MIN + 1) * DAY_MIN
     stored = EpisodeStore(transmitter, begin)
     carry = Carry(tuple(stored.by_limits))
-    days = DayJudge(judging, book, day, last // DAY_MIN, stored.by_expectation)
+    days = DayJudge(judging, book, day, last // DAY_MIN, stored.by_days)
     for chunk in range(begin, end, CHUNK_MINUTES):
         until = min(chunk + CHUNK_MINUTES, end)
         span = read_span(book, chunk, until)
@@ -159,8 +165,8 @@ class EpisodeStore:
         stood = [row for row in rows if row.since_minute < begin]
         carried = [pure_episode(row) for row in stood]
         self.until = {one.key: row.until_minute for one, row in zip(carried, stood, strict=True)}
-        self.by_limits = [one for one in carried if not one.rule.endswith(BY_EXPECTATION)]
-        self.by_expectation = [one for one in carried if one.rule.endswith(BY_EXPECTATION)]
+        self.by_limits = [one for one in carried if not one.rule.endswith(BY_DAYS)]
+        self.by_days = [one for one in carried if one.rule.endswith(BY_DAYS)]
 
     def save(self, episodes: Iterable[pure.Episode]) -> None:
         """Insert the new ones and set the end of those that are stored."""

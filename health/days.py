@@ -1,31 +1,40 @@
 """Judging by what is expected, day by day: the seam between the log, the rules and the memory.
 
-A day that has ended goes into the memory and is judged for shifts; of the one that still runs
-only departures are judged, again at each save.
+A day that has ended goes into the memory and is judged for shifts and for meters that are stuck;
+the one that still runs is judged for the rest, again at each save.
 """
 
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+from django.db.models import Q
 
 from health import memory as stored
 from health.models import Judging
 from health.rules import events
 from health.rules.channels import Channel, MeterFacts
-from health.rules.days import BY_EXPECTATION, DEPARTURE, judge_day, judge_shifts
+from health.rules.days import BEYOND, DEPARTURE, SHIFT, judge_day, judge_shifts
 from health.rules.episode import Episode
+from health.rules.events import Begun, Event
 from health.rules.memory import Memory, begun_anew, with_channels, with_day
-from health.rules.notes import notes_of_day
-from health.rules.sheets import DAY_MIN, Rounds, Sheets, sheets_of
+from health.rules.notes import STUCK, STUCK_DAYS, copied_rows, stuck_meters
+from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 from health.sheets import channels_at, meter_facts, rounds_of
-from health.spans import Span
+from health.spans import Span, read_span
 from logbook.models import Entry, Kind
+from logbook.models.check import WORKS, CheckMade, Topic
+from logbook.models.entry import EntryQuerySet
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
+
+AT_DAY_END = (SHIFT, STUCK)
+BY_DAYS = (DEPARTURE, BEYOND, *AT_DAY_END)
+"""How the names of the rules end that are judged here."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +46,7 @@ class Setup:
 
 
 class Events:
-    """What began baselines anew, from the log: tubes and instruments, by day."""
+    """What began baselines anew, from the log: tubes, instruments, work on coils and antennas."""
 
     def __init__(self, book: LimitBook) -> None:
         self.book = book
@@ -53,13 +62,11 @@ class Events:
         return self.setups[number]
 
     @cached_property
-    def by_day(self) -> list[tuple[int, frozenset[str]]]:
-        """Days in order, with the channels that begin anew."""
-        return sorted((day, frozenset(keys)) for day, keys in self.found())
+    def found(self) -> list[Event]:
+        return [*self.of_tubes(), *self.of_instruments(), *self.of_works()]
 
-    def found(self) -> Iterator[tuple[int, list[str]]]:
-        current = Entry.objects.current().filter(transmitter=self.book.transmitter)
-        tubes = current.filter(kind=Kind.TUBE).values_list(
+    def of_tubes(self) -> Iterator[Event]:
+        tubes = self.entries(Kind.TUBE).values_list(
             "observed_at",
             "tubemove__from_socket__code",
             "tubemove__from_socket__stage__code",
@@ -67,29 +74,58 @@ class Events:
             "tubemove__to_socket__stage__code",
         )
         for at, *places in tubes:
-            day = minute_of(at) // DAY_MIN
-            channels = self.setup_at(day).channels
+            day, channels = self.day_of(at)
             for socket, stage in (places[:2], places[2:]):
                 if socket:
-                    yield day, events.of_tube(channels, stage, socket)
-        changes = current.filter(kind=Kind.METER).values_list("observed_at", "meterchange__meter")
+                    yield Event(day, events.of_tube(channels, stage, socket))
+
+    def of_instruments(self) -> Iterator[Event]:
+        changes = self.entries(Kind.METER).values_list("observed_at", "meterchange__meter")
         for at, meter_id in changes:
-            day = minute_of(at) // DAY_MIN
-            yield day, events.of_meter(self.setup_at(day).channels, meter_id)
+            day, channels = self.day_of(at)
+            yield Event(day, events.of_meter(channels, meter_id))
 
-    def begun_by(self, day: int) -> dict[str, int]:
-        """By channel, the day of its newest event up to the begin of ``day``."""
-        return {key: at for at, keys in self.by_day if at <= day for key in keys}
+    def of_works(self) -> Iterator[Event]:
+        """On a coil set of the transmitter, or on any antenna of the station: the places there."""
+        station = self.book.transmitter.station_id
+        works = CheckMade.objects.filter(
+            Q(entry__transmitter=self.book.transmitter) | Q(entry__transmitter=None),
+            station=station,
+            topic__in=WORKS,
+            entry__ended_by__isnull=True,
+        )
+        for at, topic, facts in works.values_list("entry__observed_at", "topic", "facts"):
+            day, channels = self.day_of(at)
+            is_antenna = topic == Topic.ANTENNA_WORK
+            places = {facts["antenna"]} if is_antenna else self.waves_of(facts["coil_set"])
+            if places:
+                yield Event(day, events.of_work(channels), frozenset(places))
 
-    def between(self, after: int, until: int) -> set[str]:
-        """The channels begun anew on the days after < day <= until."""
-        return {key for at, keys in self.by_day if after < at <= until for key in keys}
+    def waves_of(self, coil_set: str) -> set[str]:
+        """The waves of a coil set, as the places' words have them."""
+        waves = self.book.transmitter.waves.filter(coil_set__code=coil_set)
+        return {f"{khz:g}" for khz in waves.values_list("frequency_khz", flat=True)}
+
+    def entries(self, kind: Kind) -> EntryQuerySet:
+        return Entry.objects.current().filter(transmitter=self.book.transmitter, kind=kind)
+
+    def day_of(self, at: datetime) -> tuple[int, tuple[Channel, ...]]:
+        day = minute_of(at) // DAY_MIN
+        return day, self.setup_at(day).channels
+
+    def begun_by(self, day: int) -> Begun:
+        """What began anew up to the begin of ``day``."""
+        return Begun(one for one in self.found if one.day <= day)
+
+    def between(self, after: int, until: int) -> list[Event]:
+        """The events on the days after < day <= until."""
+        return [one for one in self.found if after < one.day <= until]
 
 
 class DayJudge:
     """Judges a transmitter's days in order, from ``day`` to ``today``, that of the newest reading.
 
-    ``standing`` are the departures and shifts that stood before.
+    ``standing`` are the flags of its rules that stood before.
     """
 
     def __init__(
@@ -102,6 +138,7 @@ class DayJudge:
         if day * DAY_MIN < (judging.learned_until or 0):
             stored.forget_from(book.transmitter, day)
         self.before = day - 1
+        self.last_days: list[tuple[int, Sheets]] | None = None
         self.memory = self.memory_before(day) if day < today else None
         judging.learned_until = max(today, day) * DAY_MIN
 
@@ -134,29 +171,41 @@ class DayJudge:
     def close(self, day: int, sheets: Sheets) -> list[Episode]:
         """Judge a day that has ended, and add it to the memory."""
         assert self.memory is not None
-        memory = with_channels(self.memory, self.events.setup_at(day).channels)
+        setup = self.events.setup_at(day)
+        memory = with_channels(self.memory, setup.channels)
         memory = begun_anew(memory, self.events.between(self.before, day))
-        departures, shifts = (
-            [one for one in self.standing if one.rule.endswith(kind)] for kind in BY_EXPECTATION
-        )
-        judged = judge_day(memory, sheets, departures)
+        judged = judge_day(memory, sheets, setup.facts, self.standing)
         self.memory, self.before = with_day(memory, day, sheets, judged.values), day
-        changed, shifts = judge_shifts(self.memory, sheets, shifts)
+        moved, shifts = judge_shifts(self.memory, sheets, self.standing)
+        window = self.window_with(day, sheets)
+        held, stuck = stuck_meters(self.memory, window, setup.facts, self.standing)
         stored.keep(self.book.transmitter, memory, self.memory)
-        self.standing = [*judged.standing, *shifts]
-        return [*judged.episodes, *changed, *self.notes(memory, day, sheets)]
+        self.standing = [*judged.standing, *shifts, *stuck]
+        copied = copied_rows(memory, sheets, setup.facts)
+        return [*judged.episodes, *moved, *held, *copied]
 
-    def notes(self, memory: Memory, day: int, sheets: Sheets) -> list[Episode]:
-        return notes_of_day(memory, sheets, self.events.setup_at(day).facts)
+    def window_with(self, day: int, sheets: Sheets) -> Sheets:
+        """The last days with this one, back to the last change of an instrument."""
+        if self.last_days is None:
+            begin = (day - STUCK_DAYS + 1) * DAY_MIN
+            span = read_span(self.book, max(begin, 0), day * DAY_MIN)
+            self.last_days = list(self.days_of(rounds_of(self.book, span)))
+        setup = self.events.setup_at(day)
+        self.last_days = [
+            (one, part)
+            for one, part in [*self.last_days, (day, sheets)]
+            if one > day - STUCK_DAYS and self.events.setup_at(one) is setup
+        ]
+        return joined([part for _day, part in self.last_days])
 
     def judge_today(self, sheets: Sheets) -> list[Episode]:
         """The departures of the day that still runs, which is judged again at each save."""
-        departures = [one for one in self.standing if one.rule.endswith(DEPARTURE)]
+        facts = self.events.setup_at(self.today).facts
         memory = self.memory_today(sheets)
-        judged = judge_day(memory, sheets, departures)
-        shifts = [one for one in self.standing if one not in departures]
-        self.standing = [*judged.standing, *shifts]
-        return [*judged.episodes, *self.notes(memory, self.today, sheets)]
+        judged = judge_day(memory, sheets, facts, self.standing)
+        kept = [one for one in self.standing if one.rule.endswith(AT_DAY_END)]
+        self.standing = [*judged.standing, *kept]
+        return [*judged.episodes, *copied_rows(memory, sheets, facts)]
 
     def memory_today(self, sheets: Sheets) -> Memory:
         channels, begun = (

@@ -1,136 +1,65 @@
-"""Drifts of a transmitter: the seam from the judge's memory and the log to ``statistics.drift``."""
+"""Drifts of a transmitter: the seam from the judge's memory and the log to ``statistics.drift``.
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime
+What drifts is stored when a day has ended; of a day before that it is computed anew.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
+from django.db.models import Avg, Count, F, Q, QuerySet
 
 from health.days import Events
-from health.models import ChannelBaseline, ChannelDay, StoredDrift
+from health.models import ChannelBaseline, ChannelDay, Drift
 from health.rules.channels import Channel, Heeds, Programme
-from health.rules.consistency import HT_SUM
+from health.rules.consistency import IN_OWN_UNIT
+from health.rules.events import Begun
 from health.rules.sheets import DAY_MIN
-from health.statistics.drift import Days, Drifting, days_to_limit, drift_of, hours_by_day
+from health.statistics.drift import (
+    FEWEST_POINTS,
+    FEWEST_WEEKS,
+    MONDAY,
+    WEEK_DAYS,
+    Drifting,
+    Grain,
+    days_to_limit,
+    hours_by_day,
+    of_points,
+)
 from logbook.frames import stated_states
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook, Place
-from station.models import Meter, Transmitter
+from station.models import Meter
 from station.states import ON_AIR_STATES, Modulation, PowerSetBy, State
 
 Numbers = npt.NDArray[np.float64]
 ON_THE_AIR = sorted(str(state) for state in ON_AIR_STATES)
-Found = Mapping[str, Drifting | None]
-
-
-@dataclass(frozen=True)
-class Drift:
-    """How a channel of a meter drifts, in ``unit``.
-
-    ``limit`` is the alarm on the side towards which it drifts, at full power on the air; None where
-    there is none, or none of a relation. ``at_limit``: in how many days it is reached, None for 'no
-    reliable date'. ``since`` is the day of the newest event that began it anew, None without one.
-    """
-
-    transmitter: Transmitter
-    meter: Meter
-    channel: Channel
-    found: Drifting
-    limit: float | None
-    at_limit: Days | None
-    since: date | None
-
-    @property
-    def relation(self) -> str:
-        return self.channel.relation
-
-    @property
-    def programme(self) -> str:
-        return self.channel.programme
-
-    @property
-    def weather(self) -> str:
-        return self.channel.weather
-
-    @property
-    def is_told(self) -> bool:
-        return self.found.is_told
-
-    @property
-    def slope_per_1000h(self) -> float:
-        return self.found.slope.slope
-
-    @property
-    def low(self) -> float:
-        return self.found.slope.low
-
-    @property
-    def high(self) -> float:
-        return self.found.slope.high
-
-    @property
-    def days_low(self) -> float | None:
-        return self.at_limit.low if self.at_limit else None
-
-    @property
-    def days_high(self) -> float | None:
-        return self.at_limit.high if self.at_limit else None
-
-    @property
-    def points(self) -> int:
-        return self.found.points
-
-    @property
-    def unit(self) -> str:
-        """The meter's, and per cent of a relation's usual value."""
-        return self.meter.unit if self.channel.relation in ("", HT_SUM) else "%"
-
-
-@dataclass(frozen=True)
-class ChannelDrift:
-    """A channel that is judged; ``drift`` None is 'not enough data'."""
-
-    meter: Meter
-    channel: Channel
-    drift: Drift | None
 
 
 def drifts_of(limits: LimitBook, as_of: datetime) -> list[Drift]:
-    """What drifts now: the channels whose slope is told from none."""
+    """What drifts at an instant: the channels whose slope is told from none."""
     book = DriftBook(limits, as_of)
-    known = (one.drift for one in book.drifts(book.channels, book.found(book.channels)))
-    return [drift for drift in known if drift is not None and drift.is_told]
+    return [drift for drift in book.drifts(book.channels) if drift.is_told]
 
 
 def store_drifts(book: LimitBook, as_of: datetime) -> None:
-    """Keep what drifts when a day has ended: the boards of a whole station read it in one query."""
-    StoredDrift.objects.filter(transmitter=book.transmitter).delete()
-    StoredDrift.objects.bulk_create(
-        StoredDrift(
-            transmitter=book.transmitter,
-            meter=one.meter,
-            relation=one.channel.relation,
-            programme=one.channel.programme,
-            weather=one.channel.weather,
-            unit=one.unit,
-            slope_per_1000h=one.slope_per_1000h,
-            low=one.low,
-            high=one.high,
-            limit=one.limit,
-            days_low=one.days_low,
-            days_high=one.days_high,
-        )
-        for one in drifts_of(book, as_of)
-    )
+    """Keep the drifts when a day has ended, for the pages."""
+    drifts = DriftBook(book, as_of)
+    Drift.objects.filter(transmitter=book.transmitter).delete()
+    Drift.objects.bulk_create(drifts.drifts(drifts.channels))
 
 
-def drifts_of_meter(limits: LimitBook, meter: Meter, as_of: datetime) -> list[ChannelDrift]:
-    """Every channel whose flags hang on a meter, drifting or not."""
+def drifts_of_meter(limits: LimitBook, meter: Meter, as_of: datetime) -> list[Drift]:
+    """Every channel whose flags hang on a meter, drifting or not: as stored, unless that is of a
+    later day."""
+    own = Drift.objects.filter(transmitter=limits.transmitter, meter=meter)
+    stored = list(own.select_related("meter", "transmitter").order_by("pk"))
+    if stored and stored[0].day < minute_of(as_of) // DAY_MIN:
+        return stored
     book = DriftBook(limits, as_of)
-    own = [one for one in book.channels if one.meter_id == meter.pk]
-    return list(book.drifts(own, book.found(own)))
+    return list(book.drifts([one for one in book.channels if one.meter_id == meter.pk]))
 
 
 class DriftBook:
@@ -145,39 +74,69 @@ class DriftBook:
 
     @property
     def channels(self) -> list[Channel]:
-        """Those that are judged: the others only help to ask about slips."""
-        return [one for one in self.events.setup_at(self.today).channels if one.is_judged]
+        """Those that are judged for slow changes: the others only help to ask about slips, or the
+        weather moves them."""
+        known = self.events.setup_at(self.today).channels
+        return [one for one in known if one.is_judged and one.is_steady]
 
     @cached_property
-    def begun(self) -> Mapping[str, int]:
+    def begun(self) -> Begun:
         return self.events.begun_by(self.today)
 
-    def drifts(self, channels: Iterable[Channel], found: Found) -> Iterator[ChannelDrift]:
+    def drifts(self, channels: Sequence[Channel]) -> Iterator[Drift]:
+        found = self.found(channels)
         for one in channels:
-            own = found[one.key]
-            drift = self.drift(one, own) if own else None
-            yield ChannelDrift(self.meters[one.meter_id], one, drift)
+            yield self.drift(one, found.get(one.key))
 
-    def found(self, channels: Iterable[Channel]) -> Found:
-        rows = self.rows_of(channels)
-        first = min((int(own[0, 0]) for own in rows.values()), default=self.today)
-        hours = self.hours_from(first) if rows else np.empty(0)
-        found: dict[str, Drifting | None] = {}
-        for one in channels:
-            own = rows.get(one.key, np.empty((0, 2)))
-            found[one.key] = drift_of(own[:, 0], own[:, 1], hours[own[:, 0].astype(int) - first])
+    def found(self, channels: Sequence[Channel]) -> Mapping[str, Drifting | None]:
+        """By channel, of those with days enough: by the week where weeks enough speak."""
+        weeks = self.weeks_of(channels)
+        few = [one for one in channels if len(weeks.get(one.key, ())) < FEWEST_WEEKS]
+        by_day = self.days_of(few)
+        points = {
+            key: (Grain.WEEK, np.array(rows))
+            for key, rows in weeks.items()
+            if len(rows) >= FEWEST_WEEKS
+        }
+        points |= {
+            key: (Grain.DAY, np.array(rows))
+            for key, rows in by_day.items()
+            if len(rows) >= FEWEST_POINTS
+        }
+        first = min((int(rows[0, 0]) for _grain, rows in points.values()), default=self.today)
+        hours = self.hours_from(first) if points else np.empty(0)
+        found = {}
+        for key, (grain, rows) in points.items():
+            day, offset, days = rows.T
+            at = np.interp(day - first, np.arange(hours.size), hours)
+            found[key] = of_points(day, offset, at, days=int(days.sum()), grain=grain)
         return found
 
-    def rows_of(self, channels: Iterable[Channel]) -> dict[str, Numbers]:
-        """Day and offset of each day that speaks, by channel, from its newest event on."""
-        of = ChannelDay.objects.filter(transmitter=self.book.transmitter, offset__isnull=False)
-        rows: dict[str, list[tuple[int, float]]] = {}
-        wanted = of.filter(channel__in=[one.key for one in channels], day__lte=self.today)
-        days = wanted.order_by("channel", "day").values_list("channel", "day", "offset")
-        for key, day, offset in days.iterator(chunk_size=20000):
-            if day >= self.begun.get(key, 0):
-                rows.setdefault(key, []).append((day, offset))
-        return {key: np.array(own) for key, own in rows.items()}
+    def weeks_of(self, channels: Sequence[Channel]) -> dict[str, list[tuple[float, ...]]]:
+        """Mean day and offset of each week that speaks, and how many days it has, by channel."""
+        weeks = self.rows_of(channels).annotate(week=(F("day") - MONDAY) / WEEK_DAYS)
+        means = weeks.values("channel", "week").annotate(Avg("day"), Avg("offset"), Count("day"))
+        return by_channel(
+            means.order_by("channel", "week").values_list(
+                "channel", "day__avg", "offset__avg", "day__count"
+            )
+        )
+
+    def days_of(self, channels: Sequence[Channel]) -> dict[str, list[tuple[float, ...]]]:
+        """Day and offset of each day that speaks, by channel."""
+        rows = self.rows_of(channels).order_by("channel", "day")
+        return by_channel((*row, 1) for row in rows.values_list("channel", "day", "offset"))
+
+    def rows_of(self, channels: Sequence[Channel]) -> QuerySet[ChannelDay]:
+        """The days with an offset up to today, of each channel from its newest event on."""
+        keys: dict[int, list[str]] = {}
+        for one in channels:
+            keys.setdefault(self.begun.of(one.key), []).append(one.key)
+        wanted = Q(pk=None)
+        for begun, own in keys.items():
+            wanted |= Q(channel__in=own, day__gte=begun)
+        of = ChannelDay.objects.filter(transmitter=self.book.transmitter, day__lte=self.today)
+        return of.filter(wanted, offset__isnull=False)
 
     def hours_from(self, first: int) -> Numbers:
         """Hours on the air up to the end of each day from ``first`` to today."""
@@ -186,23 +145,37 @@ class DriftBook:
         days = np.arange(first, self.today + 1)
         return hours_by_day(at, np.isin(states, ON_THE_AIR), days, minute_of(self.as_of) / 60)
 
-    def drift(self, channel: Channel, found: Drifting) -> Drift:
-        is_rising = found.slope.slope > 0
-        limit = self.limit_of(channel, is_rising)
-        level = self.level_of(channel, is_rising) if limit is not None and found.is_told else None
-        at_limit = None
-        if limit is not None and level is not None:
-            at_limit = days_to_limit(found, limit - level, minute_of(self.as_of) / DAY_MIN)
-        began = self.begun.get(channel.key)
-        return Drift(
+    def drift(self, channel: Channel, found: Drifting | None) -> Drift:
+        """``found`` None is 'not enough data'."""
+        meter = self.meters[channel.meter_id]
+        drift = Drift(
             transmitter=self.book.transmitter,
-            meter=self.meters[channel.meter_id],
-            channel=channel,
-            found=found,
-            limit=limit,
-            at_limit=at_limit,
-            since=None if began is None else instant_of(began * DAY_MIN).date(),
+            meter=meter,
+            channel=channel.key,
+            day=self.today - 1,
+            relation=channel.relation,
+            programme=channel.programme,
+            weather=channel.weather,
+            unit=meter.unit if channel.relation in IN_OWN_UNIT else "%",
+            since=self.begun.of(channel.key) or None,
         )
+        if found:
+            drift.days, drift.points, drift.grain = found.days, found.points, found.grain
+            drift.p = found.p
+            drift.slope_per_1000h = found.slope.slope
+            drift.low, drift.high = found.slope.low, found.slope.high
+            self.set_limit(drift, channel, found)
+        return drift
+
+    def set_limit(self, drift: Drift, channel: Channel, found: Drifting) -> None:
+        """The alarm towards which it drifts, and when that is reached."""
+        is_rising = found.slope.slope > 0
+        drift.limit = self.limit_of(channel, is_rising)
+        level = self.level_of(channel, is_rising) if found.is_told else None
+        if drift.limit is not None and level is not None:
+            days = days_to_limit(found, drift.limit - level, minute_of(self.as_of) / DAY_MIN)
+            if days is not None:
+                drift.days_low, drift.days_high = days.low, days.high
 
     def limit_of(self, channel: Channel, is_rising: bool) -> float | None:
         """The alarm on one side at full power on the air; relations have none."""
@@ -224,7 +197,7 @@ class DriftBook:
         of = ChannelBaseline.objects.filter(
             transmitter=self.book.transmitter,
             channel=channel.key,
-            day__gte=self.begun.get(channel.key, 0),
+            day__gte=self.begun.of(channel.key),
         )
         newest = dict(of.order_by("day").values_list("place", "centre"))
         full = f"{self.book.transmitter.full_power_kw:g}"
@@ -232,6 +205,13 @@ class DriftBook:
             centre for place, centre in newest.items() if is_at_power(channel.heeds, place, full)
         ]
         return (max if is_rising else min)(own, default=None)
+
+
+def by_channel(rows: Iterable[tuple]) -> dict[str, list[tuple[float, ...]]]:
+    found: dict[str, list[tuple[float, ...]]] = {}
+    for key, *values in rows:
+        found.setdefault(key, []).append(tuple(values))
+    return found
 
 
 def is_at_power(heeds: Heeds, place: str, power: str) -> bool:

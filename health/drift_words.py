@@ -5,10 +5,10 @@ from math import ceil, floor, log10
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from health.drift import Drift
-from health.models import StoredDrift
-from health.rules.channels import Channel, Programme, Weather
+from health.models import Drift
+from health.rules.channels import Programme, Weather
 from health.rules.consistency import (
+    ABOVE_RAW,
     APPARENT,
     FEEDER,
     HEAT,
@@ -18,8 +18,9 @@ from health.rules.consistency import (
     REFLECTION,
     WITH_DRIVER,
 )
+from health.rules.sheets import DAY_MIN
 from health.statistics.drift import TOLD_BELOW, Grain
-from station.models import Meter
+from logbook.times import instant_of
 
 DIGITS = 2
 """A slope is known to two figures at the best."""
@@ -27,15 +28,15 @@ HARDLY = 0.01
 """The part of a day by which a range is not widened to whole days."""
 
 
-def drift_words(drift: Drift | StoredDrift) -> str:
+def drift_words(drift: Drift) -> str:
     """'HT voltage, carrier: -0.12 kV per 1000 h (-0.15 to -0.09); no reliable date'."""
-    parts = (channel_words(drift.meter, drift), slope_words(drift), limit_words(drift))
+    parts = (channel_words(drift), slope_words(drift), limit_words(drift))
     return _("%(what)s: %(slope)s; %(limit)s") % dict(
         zip(("what", "slope", "limit"), parts, strict=True)
     )
 
 
-def slope_words(drift: Drift | StoredDrift) -> str:
+def slope_words(drift: Drift) -> str:
     """'+0.12 A per 1000 h (+0.09 to +0.15)'."""
     facts = {
         "slope": signed(drift.slope_per_1000h),
@@ -54,7 +55,7 @@ def signed(value: float) -> str:
     return f"{value:+.{decimals}f}"
 
 
-def limit_words(drift: Drift | StoredDrift) -> str:
+def limit_words(drift: Drift) -> str:
     """'comes to the alarm limit 14.0 A in 40 to 75 days', or why that is not said."""
     if drift.limit is None:
         return _("no alarm limit on that side")
@@ -77,14 +78,14 @@ def evidence_words(drift: Drift) -> str:
     return _("%(points)s; %(since)s; p = %(p)s") % {
         "points": points_words(drift),
         "since": since_words(drift),
-        "p": f"{drift.found.p:.3f}" if drift.found.p >= TOLD_BELOW / 10 else "< 0.001",
+        "p": f"{drift.p:.3f}" if drift.p >= TOLD_BELOW / 10 else "< 0.001",
     }
 
 
 def points_words(drift: Drift) -> str:
     """'12 points, each the mean of a week (80 days with a run)'."""
-    facts = {"n": drift.points, "days": drift.found.days}
-    if drift.found.grain == Grain.WEEK:
+    facts = {"n": drift.points, "days": drift.days}
+    if drift.grain == Grain.WEEK:
         return _("%(n)s points, each the mean of a week (%(days)s days with a run)") % facts
     return _("%(n)s points, each a day with a run") % facts
 
@@ -93,20 +94,18 @@ def since_words(drift: Drift) -> str:
     if drift.since is None:
         return _("since the first baseline")
     return _("since the change of a tube or an instrument on %(day)s") % {
-        "day": drift.since.isoformat()
+        "day": instant_of(drift.since * DAY_MIN).date().isoformat()
     }
 
 
-def channel_words(meter: Meter, channel: Channel | Drift | StoredDrift) -> str:
+def channel_words(drift: Drift) -> str:
     """The meter's label with the relation, programme and weather that the channel is of."""
     told = (
-        relation_words(channel.relation),
-        {Programme.ON: _("on programme"), Programme.CARRIER: _("on carrier")}.get(
-            channel.programme
-        ),
-        {Weather.DRY: _("dry weather"), Weather.WET: _("wet weather")}.get(channel.weather),
+        relation_words(drift.relation),
+        {Programme.ON: _("on programme"), Programme.CARRIER: _("on carrier")}.get(drift.programme),
+        {Weather.DRY: _("dry weather"), Weather.WET: _("wet weather")}.get(drift.weather),
     )
-    return ", ".join([meter.label, *(words for words in told if words)])
+    return ", ".join([drift.meter.label, *(words for words in told if words)])
 
 
 def relation_words(relation: str) -> str:
@@ -120,5 +119,6 @@ def relation_words(relation: str) -> str:
         HEAT: _("heat in the water"),
         FEEDER: _("square of the feeder current by output"),
         LEAKAGE: _("leakage by conductivity"),
+        ABOVE_RAW: _("less the share of the raw water"),
     }
     return known.get(relation, relation)

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from health.rules import consistency
-from health.rules.days import DEPARTURE, SHIFT
-from health.words import COPIED, STUCK, named
+from health.rules import absolute, consistency
+from health.rules.days import BEYOND, DEPARTURE, SHIFT
+from health.rules.notes import COPIED, STUCK
+from health.words import named
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,21 @@ RELATIONS = {
         blind=_("Both are small and coarse: one step of a meter is a large part of the value."),
         formulas=("leakage_current_ma",),
     ),
+    consistency.ABOVE_RAW: Relation(
+        name=_("water above the raw water"),
+        looks_at=_(
+            "A water temperature less half of the temperature of the raw water that cools it: "
+            "about what the weather moves is taken out."
+        ),
+        consistent=_(
+            "The heat changed, the exchanger is fouled, a flow is low, or one of the thermometers "
+            "changed."
+        ),
+        blind=_(
+            "The share of one half is an estimate for every exchanger: a season may leave a part "
+            "of itself behind."
+        ),
+    ),
 }
 
 KINDS = {
@@ -219,6 +235,26 @@ REPEAT = {
         "meter repeats by itself, and that is reckoned with."
     ),
 }
+ABSOLUTE = {
+    "decides": _(
+        "The difference at or beyond sqrt(3) times the root of the sum of the squares of the "
+        "instruments' errors (class times full scale); of a pair 15 points, or 2.5 steps where "
+        "those are more; read twice, or twice in a row. It ends below 0.6 of that."
+    ),
+    "source": _(
+        "Three standard uncertainties of errors that may lie anywhere within the class, as in "
+        "the Guide to the expression of uncertainty in measurement, JCGM 100 (from memory); the "
+        "bound of a pair is common practice, no source."
+    ),
+    "valid": _(
+        "From the first round on, without a baseline, on carrier where the programme moves the "
+        "meters. Of the feeder where the register knows the impedance, below an SWR of 1.2."
+    ),
+    "blind": _(
+        "What stays inside the errors of all the meters together: the shift sees smaller changes. "
+        "It does not tell which of the meters is wrong."
+    ),
+}
 RULES: dict[str, RuleText] = {
     "limit-low": RuleText(
         name=_("fixed alarm limit, low"),
@@ -243,6 +279,16 @@ RULES: dict[str, RuleText] = {
         )
         for key, relation in RELATIONS.items()
         for kind_key, kind in KINDS.items()
+    },
+    **{
+        named(key, BEYOND): RuleText(
+            name=format_lazy("{}, {}", RELATIONS[key].name, _("beyond the meters' errors")),
+            looks_at=RELATIONS[key].looks_at,
+            consistent=RELATIONS[key].consistent,
+            formulas=RELATIONS[key].formulas,
+            **ABSOLUTE,
+        )
+        for key in absolute.TESTS
     },
     COPIED: RuleText(
         name=_("rows that repeat"),

@@ -8,6 +8,7 @@ from django.db.models import Max
 from health.models import ChannelBaseline, ChannelDay, LearningPoint
 from health.rules.baselines import Baseline, Point
 from health.rules.channels import Channel
+from health.rules.events import Begun
 from health.rules.memory import (
     COLUMNS,
     UNSEEN_DAYS,
@@ -23,8 +24,6 @@ from station.models import Transmitter
 BASELINE = ("centre", "between", "within", "runs", "readings", "day", "is_last")
 POINT = ("day", "run", "level", "readings", "squares")
 OF_DAY = ("channel", "day", "run", *COLUMNS)
-Begun = Mapping[str, int]
-"""By channel key, the day of the newest event that began its baselines anew."""
 
 
 def memory_at(
@@ -62,7 +61,7 @@ def stored_baselines(
         rows = rows.filter(place__in=set(places))
     found = {}
     for channel, place, *columns in rows.order_by("day").values_list("channel", "place", *BASELINE):
-        if columns[-2] >= begun.get(channel, 0):
+        if columns[-2] >= begun.at(channel, place):
             found[channel, place] = Baseline(*columns)
     return found
 
@@ -75,7 +74,7 @@ def stored_points(
     for channel, place, *columns in rows.values_list("channel", "place", *POINT):
         known = baselines.get((channel, place))
         is_wanted = known is None or not known.is_last
-        if is_wanted and columns[0] >= begun.get(channel, 0):
+        if is_wanted and columns[0] >= begun.at(channel, place):
             found[channel, place] = (*found.get((channel, place), ()), Point(*columns))
     return found
 
@@ -101,7 +100,7 @@ def days_of(
         if channel in place:
             table[:, place[channel]] = [np.nan if one is None else one for one in values]
     days = [Day(day, run, *table) for (day, run), table in tables.items()]
-    began = np.array([begun.get(one.key, 0) for one in channels])
+    began = np.array([begun.of(one.key) for one in channels])
     return tuple(without(one, one.day >= began) for one in days)
 
 

@@ -6,6 +6,7 @@ from django.db import models
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
+from health.statistics.drift import is_told
 from health.statistics.summaries import Grain
 from logbook.times import instant_of
 from station.models import Meter, Priority, Station, StationOwned, Transmitter
@@ -129,27 +130,49 @@ class ChannelDay(OfChannel):
         ]
 
 
-class StoredDrift(models.Model):
-    """What drifted when a day had ended, for the boards: the numbers of ``health.drift.Drift``."""
+class Drift(OfChannel):
+    """How a channel drifts, in ``unit``, as it was known when ``day`` had ended; stored for the
+    newest day alone.
 
-    transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="drifts")
+    ``points`` of a ``grain`` from so many ``days``, 0 for 'not enough data': there is no slope
+    then. ``p`` is how often chance alone gives such a trend. ``limit`` is the alarm on the side
+    towards which it drifts, at full power on the air, None where there is none; ``days_low`` and
+    ``days_high`` in how many days it is reached, None for 'no reliable date'. ``since`` is the day
+    of the newest event that began it anew, None without one.
+    """
+
     meter = models.ForeignKey(Meter, models.CASCADE, related_name="+", db_index=False)
     relation = models.CharField(max_length=24, blank=True)
     programme = models.CharField(max_length=8, blank=True)
     weather = models.CharField(max_length=4, blank=True)
     unit = models.CharField(max_length=8)
-    slope_per_1000h = models.FloatField()
-    low = models.FloatField()
-    high = models.FloatField()
+    days = models.PositiveIntegerField(default=0)
+    points = models.PositiveIntegerField(default=0)
+    grain = models.CharField(max_length=4, blank=True)
+    p = models.FloatField(default=1)
+    slope_per_1000h = models.FloatField(default=0)
+    low = models.FloatField(default=0)
+    high = models.FloatField(default=0)
     limit = models.FloatField(null=True)
     days_low = models.FloatField(null=True)
     days_high = models.FloatField(null=True)
+    since = models.IntegerField(null=True)
 
     class Meta:
         verbose_name = _("drift")
+        indexes = [models.Index(fields=["transmitter", "meter"], name="drift_of_meter")]
 
     def __str__(self) -> str:
-        return f"{self.meter}: {self.slope_per_1000h:+g} {self.unit}"
+        return f"{self.channel}: {self.slope_per_1000h:+g} {self.unit}"
+
+    @property
+    def is_known(self) -> bool:
+        return self.points > 0
+
+    @property
+    def is_told(self) -> bool:
+        """Whether the trend is told from none."""
+        return is_told(self.slope_per_1000h, self.p)
 
 
 class EpisodeQuerySet(models.QuerySet["Episode"]):

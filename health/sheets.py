@@ -1,6 +1,7 @@
 """The seam from the log's tables to the judge's sheets: meters, rounds, weather."""
 
 from datetime import datetime
+from math import nan
 
 import numpy as np
 import numpy.typing as npt
@@ -53,6 +54,7 @@ def facts_of(book: LimitBook, meter: Meter, at: datetime) -> MeterFacts:
         error=instrument.error_for(full) if instrument else 0.0,
         usual=book.normal(meter, place) or full / 2,
         unit_w=UNITS_W.get(meter.unit, 1.0),
+        line_ohm=nan if meter.line_ohm is None else meter.line_ohm,
     )
 
 

@@ -7,13 +7,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from health.models import Episode
-from health.rules import consistency
-from health.rules.days import DEPARTURE, SHIFT
+from health.rules import absolute, consistency
+from health.rules.days import BEYOND, DEPARTURE, SHIFT
+from health.rules.notes import COPIED, STUCK
 from health.summaries import NO_WAVE
 from logbook.words import wave_words
 from station.models import Meter
-
-COPIED, STUCK = "copied", "stuck"
 
 
 @dataclass(frozen=True)
@@ -50,6 +49,7 @@ SUBJECTS = {
     consistency.HEAT: Subject(lazy("Flow times rise (%(meter)s)"), OF_USUAL, 1),
     consistency.FEEDER: Subject(lazy("Square of the feeder current over output"), OF_USUAL, 1),
     consistency.LEAKAGE: Subject(lazy("%(meter)s over conductivity"), OF_USUAL, 1),
+    consistency.ABOVE_RAW: Subject(lazy("%(meter)s less the share of the raw water")),
 }
 """By the relation's name; '' is a meter by itself."""
 
@@ -72,6 +72,15 @@ SHIFTS = {
     ABOVE: lazy("%(what)s: has moved to %(sigmas).1f sigma above its baseline over the last days"),
     BELOW: lazy("%(what)s: has moved to %(sigmas).1f sigma below its baseline over the last days"),
 }
+APART = {
+    consistency.PAIR: SUBJECTS[consistency.PAIR],
+    consistency.HT_SUM: SUBJECTS[consistency.HT_SUM],
+    consistency.FEEDER: Subject(lazy("Power by %(meter)s against the output"), PERCENT, 1),
+}
+"""What is compared with the instruments' errors, by the relation's name."""
+BEYOND_ERRORS = lazy(
+    "%(what)s %(value)s: more than the %(allowed)s that the errors of the meters allow"
+)
 REPEATS = {
     COPIED: lazy(
         "Rows of readings repeat more exactly than chance makes likely; consistent with rows that "
@@ -123,6 +132,15 @@ def shift_words(episode: Episode) -> str:
     return SHIFTS[sigmas >= 0] % {"what": what, "sigmas": abs(sigmas)}
 
 
+def beyond_words(episode: Episode) -> str:
+    subject, facts = APART[relation_of(episode.rule)], episode.evidence
+    return BEYOND_ERRORS % {
+        "what": subject.words(episode.meter),
+        "value": subject.amount(facts["value"], episode.meter),
+        "allowed": subject.amount(facts["allowed"], episode.meter),
+    }
+
+
 def sigmas_of(episode: Episode) -> float:
     """How far a departure or a shift lies from its baseline, below it negative."""
     facts = episode.evidence
@@ -158,6 +176,7 @@ SAYS: dict[str, Callable[[Episode], str]] = {
     **dict.fromkeys(LIMITS, limit_words),
     **{named(relation, DEPARTURE): departure_words for relation in SUBJECTS},
     **{named(relation, SHIFT): shift_words for relation in SUBJECTS},
+    **{named(relation, BEYOND): beyond_words for relation in absolute.TESTS},
     **dict.fromkeys(REPEATS, repeat_words),
 }
 

@@ -164,6 +164,32 @@ PLANS: dict[str, Plan] = {
             ),
         ),
         Plan(
+            Topic.COIL_WORK,
+            (
+                Fact("coil_set", gettext_lazy("Coil set"), "choice", is_needed=True),
+                Fact("done", gettext_lazy("What was done"), is_needed=True),
+            ),
+            is_inside=True,
+            hint=gettext_lazy(
+                "Cleaned, repaired or exchanged: on its waves the meters may stand elsewhere from "
+                "now on, and what is expected there is learned anew."
+            ),
+        ),
+        Plan(
+            Topic.ANTENNA_WORK,
+            (
+                Fact("antenna", gettext_lazy("Antenna"), "choice", is_needed=True),
+                Fact("done", gettext_lazy("What was done"), is_needed=True),
+            ),
+            is_of_station=True,
+            is_inside=True,
+            hint=gettext_lazy(
+                "Antenna, feeder or matching: on its waves the meters may stand elsewhere from now "
+                "on, and what is expected there is learned anew. Work on a mast: its antennas off "
+                "and earthed, a permit, a second person."
+            ),
+        ),
+        Plan(
             Topic.WEATHER,
             (
                 Fact("code", gettext_lazy("Weather"), "choice", is_needed=True, choices=WEATHERS),

@@ -48,13 +48,15 @@ EDGES = ("low_alarm", "low_warning", "normal", "high_warning", "high_alarm")
 class Hint:
     """What a meter should read, with one sigma, and how far from it a value is asked about.
 
-    ``pair`` is the field of the next meter of its quantity and stage, '' where there is none.
+    ``pair`` is the field of the next meter of its quantity and stage, '' where there is none;
+    ``is_borrowed``: by the law of power from another power.
     """
 
     value: float
     sigma: float
     reach: float
     pair: str = ""
+    is_borrowed: bool = False
 
 
 @dataclass(frozen=True)
@@ -264,7 +266,7 @@ def hints_by_meter(cells: Mapping[Meter, Cell], hints: Mapping[str, Any]) -> dic
     """What was answered, in the order of the sheet, each with the field of its pair."""
     answers = {meter: hints.get(meter.code) for meter in cells}
     known = {
-        meter: Hint(answer.value, answer.sigma, answer.reach)
+        meter: Hint(answer.value, answer.sigma, answer.reach, is_borrowed=answer.is_borrowed)
         for meter, answer in answers.items()
         if answer is not None
     }
@@ -318,4 +320,5 @@ def expected_words(hint: Hint | None, meter: Meter) -> str:
     """'12.40 ± 0.08', or '' where there is no reference yet."""
     if hint is None:
         return ""
-    return f"{edge_text(hint.value, meter)} ± {hint.sigma:.2g}"
+    words = f"{edge_text(hint.value, meter)} ± {hint.sigma:.2g}"
+    return _("%(words)s, by another power") % {"words": words} if hint.is_borrowed else words

@@ -207,9 +207,23 @@ def make_hold(by: Person, **over: Any) -> Entry:
 
 def make_light_fault(by: Person, **over: Any) -> Entry:
     """A tower light that failed half an hour past the usual slot."""
-    columns = {"topic": "tower-lights", "facts": {"result": "not-good", "light": "mast 2"}, **over}
-    times = {"observed_at": SLOT + timedelta(minutes=30), "at": SLOT + timedelta(minutes=31)}
-    return record_check(by.station, None, columns, by=by, **times)
+    facts = {"result": "not-good", "light": "mast 2"}
+    return make_check(by, "tower-lights", facts, at=SLOT + timedelta(minutes=31), **over)
+
+
+def make_check(
+    by: Person,
+    topic: str,
+    facts: dict[str, Any],
+    transmitter: Transmitter | None = None,
+    **over: Any,
+) -> Entry:
+    """A test or a look round half an hour past the usual slot; without a transmitter of the whole
+    station."""
+    observed_at = over.pop("observed_at", SLOT + timedelta(minutes=30))
+    at = over.pop("at", observed_at + timedelta(minutes=1))
+    columns = {"topic": topic, "facts": facts, **over}
+    return record_check(by.station, transmitter, columns, by=by, observed_at=observed_at, at=at)
 
 
 def make_tube(transmitter: Transmitter, serial: str, code: str = "F200", **over: Any) -> Tube:

@@ -98,7 +98,7 @@ class Judged:
     @property
     def begun(self) -> int:
         """The day on which the channel's baselines began anew, 0 if never."""
-        return self.events.begun_by(self.day).get(self.channel.key, 0) if self.channel else 0
+        return self.events.begun_by(self.day).of(self.channel.key) if self.channel else 0
 
     def kept(self, model: type[OfChannel]) -> QuerySet[Any]:
         """The channel's rows in the judge's memory."""

@@ -9,7 +9,8 @@ import pandas as pd
 
 from health.boards.curves import Curve, curve_of, grain_of
 from health.boards.history_marks import HistoryMark, marks_of
-from health.drift import ChannelDrift, drifts_of_meter
+from health.drift import drifts_of_meter
+from health.models import Drift
 from health.pending import pending_of_all
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
@@ -46,7 +47,7 @@ class History:
     wave: float | None
     marks: tuple[HistoryMark, ...]
     pending: int
-    drifts: tuple[ChannelDrift, ...]
+    drifts: tuple[Drift, ...]
 
     @property
     def since(self) -> datetime:

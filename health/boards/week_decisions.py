@@ -12,8 +12,9 @@ from django.utils.translation import ngettext
 
 from health.boards.flags import actions_by_key, lines_of
 from health.drift_words import drift_words
-from health.models import Episode, StoredDrift
+from health.models import Drift, Episode
 from health.pending import pending_entries
+from health.statistics.drift import TOLD_BELOW
 from logbook.due import slots_asked
 from logbook.models import Correction, FlagAction, Reading, ReadingCode, Round
 from logbook.queries import intervals_asked, slots_taken
@@ -90,8 +91,9 @@ def standing_flags(station: Station, now: datetime) -> Iterator[Decision]:
 
 def drifts(transmitters: Sequence[Transmitter]) -> Iterator[Decision]:
     """What drifts, each leading to the history of its meter."""
-    stored = StoredDrift.objects.filter(transmitter__in=transmitters)
-    for drift in stored.select_related("meter", "transmitter").order_by("transmitter", "pk"):
+    stored = Drift.objects.filter(transmitter__in=transmitters, p__lt=TOLD_BELOW)
+    known = stored.select_related("meter", "transmitter").order_by("transmitter", "pk")
+    for drift in (one for one in known if one.is_told):
         code = drift.transmitter.code
         address = reverse("history", args=(code, drift.meter.code))
         yield Decision("drift", "drifting", code, drift_words(drift), address)

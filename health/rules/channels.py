@@ -8,6 +8,7 @@ balance of a pair, a sum, an efficiency) is a channel as well: see ``consistency
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import nan
 from typing import TypeVar
 
 import numpy as np
@@ -39,7 +40,8 @@ class MeterFacts:
 
     ``step``, ``upper_step`` (of the range used on programme, where there are two), ``error``
     (class by full scale) and ``usual`` (its normal value at full power, else half the scale) are
-    in the meter's unit; ``unit_w`` is that unit in watts, for a power. ``moves`` is how the
+    in the meter's unit; ``unit_w`` is that unit in watts, for a power; ``line_ohm`` the impedance
+    that a feeder current flows into, NaN where it is not known. ``moves`` is how the
     programme moves it: 'none', 'fast' or 'slow'; ``live`` in which states it means anything.
     """
 
@@ -58,6 +60,7 @@ class MeterFacts:
     error: float = 0.0
     usual: float = 1.0
     unit_w: float = 1.0
+    line_ohm: float = nan
 
     def in_unit_of(self, value: Values, other: "MeterFacts") -> Values:
         """A value of another power meter's in this one's unit."""
@@ -67,8 +70,9 @@ class MeterFacts:
 @dataclass(frozen=True)
 class Channel:
     """One series. ``key`` is its name within the transmitter; ``meter_ids`` are what it is
-    computed from, the first of them the one that a flag hangs on. ``is_judged``: it can raise a
-    flag; if not, it is known only to ask about slips."""
+    computed from, the first of them the one that a flag hangs on. ``tap_exponent``: the power of
+    sqrt(P) that it goes with where the tap sets the power, None where no law is known.
+    ``is_judged``: it can raise a flag; if not, it is known only to ask about slips."""
 
     key: str
     meter_ids: tuple[int, ...]
@@ -84,11 +88,17 @@ class Channel:
     socket: str = ""
     relation: str = ""
     goes_with_power: bool = False
+    tap_exponent: float | None = None
     is_judged: bool = True
 
     @property
     def meter_id(self) -> int:
         return self.meter_ids[0]
+
+    @property
+    def is_steady(self) -> bool:
+        """Whether a slow change of it says something: the weather moves temperatures by itself."""
+        return bool(self.relation) or self.quantity not in OF_THE_HEAT
 
     @property
     def goes_on(self) -> bool:
@@ -141,6 +151,7 @@ def of_meter(facts: MeterFacts) -> Iterator[Channel]:
         stage=facts.stage,
         socket=facts.socket,
         goes_with_power=facts.tap_exponent == 1 and facts.quantity not in OF_THE_WATER,
+        tap_exponent=None if facts.quantity in OF_THE_HEAT else facts.tap_exponent,
         is_judged=facts.quantity not in BY_RELATION,
     )
     for one in by_programme(whole, facts.moves, facts.upper_step):

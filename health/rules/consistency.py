@@ -5,6 +5,7 @@ in there, and a change from it is judged.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import combinations
 from math import hypot
 
@@ -21,6 +22,7 @@ from health.rules.channels import (
     MeterFacts,
     by_programme,
     by_weather,
+    heeds_of,
 )
 
 Numbers = npt.NDArray[np.float64]
@@ -28,8 +30,15 @@ Numbers = npt.NDArray[np.float64]
 PAIR, HT_SUM, REFLECTION = "pair", "ht-sum", "reflection"
 APPARENT, WITH_DRIVER = "apparent", "with-driver"
 HEAT, FEEDER, LEAKAGE = "heat", "feeder", "leakage"
+ABOVE_RAW = "above-raw"
+IN_OWN_UNIT = frozenset({"", HT_SUM, ABOVE_RAW})
+"""What is in the unit of its first meter: a meter by itself, and these; the others are in %."""
 PAIRED = frozenset({"anode_current", "grid_current", "idle_current", "feeder_current"})
 DRIVER = "driver"
+SHARE_OF_RAW = 0.5
+"""How much of a change of the raw water comes through a heat exchanger to what it cools: the demo
+station's; another station's shares lie between 0 and 1, and what this leaves over goes into what
+the channel does by itself. Common practice, no source."""
 
 
 def relation_channels(meters: Sequence[MeterFacts]) -> tuple[Channel, ...]:
@@ -37,7 +46,7 @@ def relation_channels(meters: Sequence[MeterFacts]) -> tuple[Channel, ...]:
     by_quantity: dict[str, list[MeterFacts]] = {}
     for facts in meters:
         by_quantity.setdefault(facts.quantity, []).append(facts)
-    makers = (pairs, ht_sums, reflections, efficiencies, heats, feeders, leakages)
+    makers = (pairs, ht_sums, reflections, efficiencies, heats, feeders, leakages, waters_above_raw)
     return tuple(
         one for make in makers for whole in make(by_quantity) for one in by_weather_and(whole)
     )
@@ -151,6 +160,16 @@ def leakages(of: ByQuantity) -> Iterator[Relation]:
         yield relation(LEAKAGE, LEAKAGE, (leakage, water), step), "none"
 
 
+def waters_above_raw(of: ByQuantity) -> Iterator[Relation]:
+    """Each water temperature beside that of the raw water, which the weather moves: the coldest by
+    the register, for heat only goes from warm to cold."""
+    by_warmth = sorted(of.get("water_temperature", ()), key=lambda facts: facts.usual)
+    for warm in by_warmth[1:]:
+        step = hypot(warm.step, SHARE_OF_RAW * by_warmth[0].step)
+        whole = relation(ABOVE_RAW, f"{ABOVE_RAW} {warm.code}", (warm, by_warmth[0]), step)
+        yield replace(whole, heeds=heeds_of(warm)), warm.moves
+
+
 def relation_values(name: str, table: pd.DataFrame, meters: Sequence[MeterFacts]) -> Numbers:
     """A relation's value in each round; NaN where one of its meters has no number.
 
@@ -167,7 +186,7 @@ def relation_values(name: str, table: pd.DataFrame, meters: Sequence[MeterFacts]
     -------
     ndarray
         'pair' and 'heat', 'feeder', 'leakage', efficiencies [%, or per cent of the usual value];
-        'ht-sum' [A]; 'reflection' [%].
+        'ht-sum' [A]; 'reflection' [%]; 'above-raw' [C].
 
     Notes
     -----
@@ -235,6 +254,10 @@ def quotient(of: Columns, meters: Facts) -> Numbers:
     return np.asarray(100 * of[0] / of[1] / (meters[0].usual / meters[1].usual))
 
 
+def above_raw(of: Columns, _meters: Facts) -> Numbers:
+    return np.asarray(of[0] - SHARE_OF_RAW * of[1])
+
+
 VALUES: dict[str, Callable[[Columns, Facts], Numbers]] = {
     PAIR: balance,
     HT_SUM: total_less_parts,
@@ -244,4 +267,5 @@ VALUES: dict[str, Callable[[Columns, Facts], Numbers]] = {
     HEAT: product,
     FEEDER: square_over_output,
     LEAKAGE: quotient,
+    ABOVE_RAW: above_raw,
 }

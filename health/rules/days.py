@@ -2,28 +2,29 @@
 
 A **departure**: a reading, read twice or twice in a row, far from its baseline and from where it
 stood of late. A **shift**: the mean of some days away from the baseline. Both end when they are
-back by a part of what raised them.
+back by a part of what raised them. **Beyond**: meters that must agree differ by more than their
+errors explain, whatever the baseline says.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from health.rules.channels import Channel
+from health.rules.absolute import differences
+from health.rules.channels import Channel, MeterFacts
 from health.rules.episode import Episode
-from health.rules.memory import Day, Expectation, Memory, baselines_at, place_at
+from health.rules.memory import Day, Expectation, Memory, known_of_rounds
 from health.rules.sheets import Sheets
 from health.rules.slips import common_ratio
 
 Numbers = npt.NDArray[np.float64]
 Marks = npt.NDArray[np.bool_]
 
-DEPARTURE, SHIFT = "departure", "shift"
-BY_EXPECTATION = (DEPARTURE, SHIFT)
+DEPARTURE, SHIFT, BEYOND = "departure", "shift", "beyond"
 """How the names of these rules end."""
+BY_EXPECTATION = (DEPARTURE, SHIFT)
 BACK = 0.6
 """The part of what raised it below which a value is back: common practice, no source."""
 PRIORITY = "low"
@@ -41,7 +42,9 @@ class Judged:
     values: Numbers
 
 
-def judge_day(memory: Memory, sheets: Sheets, standing: Sequence[Episode]) -> Judged:
+def judge_day(
+    memory: Memory, sheets: Sheets, meters: Mapping[int, MeterFacts], standing: Sequence[Episode]
+) -> Judged:
     """Judge a day's rounds.
 
     Parameters
@@ -50,8 +53,9 @@ def judge_day(memory: Memory, sheets: Sheets, standing: Sequence[Episode]) -> Ju
         Of the days before.
     sheets : Sheets
         Of one day.
+    meters : mapping of int to MeterFacts
     standing : sequence of Episode
-        The departures that stood at its begin.
+        What stood at its begin; other kinds are left out.
 
     Returns
     -------
@@ -63,35 +67,33 @@ def judge_day(memory: Memory, sheets: Sheets, standing: Sequence[Episode]) -> Ju
     size = sizes(known, values, memory.last)
     # A test is taken on purpose, and read again when it is asked about: it need not repeat.
     is_sure = sheets.is_confirmed | repeats(size) | of(memory, "is_test")
-    begins = (np.abs(size) >= 1) & is_sure & of(memory, "is_judged")
-    flags = Standing(memory.channels, DEPARTURE, standing)
-    for row in range(sheets.minute.size):
-
-        def evidence(column: int, row: int = row) -> dict[str, Any]:
-            return {
-                "value": values[row, column],
-                "centre": known.centre[row, column],
-                "sigma": known.total[row, column],
-                "far": memory.last.far[column],
-            }
-
-        flags.move(sheets, row, size[row], begins[row], evidence)
-    return Judged(tuple(flags.changed.values()), tuple(flags.open.values()), values)
+    departed = Standing(memory.channels, DEPARTURE, standing)
+    departed.move_all(
+        sheets,
+        size,
+        is_sure & of(memory, "is_judged"),
+        {
+            "value": values,
+            "centre": known.centre,
+            "sigma": known.total,
+            "far": np.broadcast_to(memory.last.far, values.shape),
+        },
+    )
+    found, allowed = differences(sheets.by_meter, meters, memory.channels)
+    size = np.where(sheets.says, found / allowed, np.nan)
+    beyond = Standing(memory.channels, BEYOND, standing)
+    is_sure = sheets.is_confirmed | repeats(size)
+    beyond.move_all(sheets, size, is_sure, {"value": found, "allowed": allowed})
+    return Judged(
+        (*departed.changed.values(), *beyond.changed.values()),
+        (*departed.open.values(), *beyond.open.values()),
+        values,
+    )
 
 
 def of(memory: Memory, name: str) -> Marks:
     """A yes or no of each channel."""
     return np.array([getattr(one, name) for one in memory.channels], dtype=bool)
-
-
-def known_of_rounds(memory: Memory, sheets: Sheets) -> Expectation:
-    """The baselines of every round, rounds x channels."""
-    found = [baselines_at(memory, place_at(sheets, row)) for row in range(sheets.minute.size)]
-    return Expectation(
-        np.array([one.centre for one in found]),
-        np.array([one.between for one in found]),
-        np.array([one.within for one in found]),
-    )
 
 
 def has_one_cause(memory: Memory, known: Expectation, values: Numbers) -> Marks:
@@ -132,17 +134,9 @@ def judge_shifts(
     day = memory.last
     size = day.shift / day.reach
     flags = Standing(memory.channels, SHIFT, standing)
-
-    def evidence(column: int) -> dict[str, Any]:
-        return {"shift": day.shift[column], "reach": day.reach[column]}
-
-    flags.move(
-        sheets,
-        sheets.minute.size - 1,
-        size,
-        (np.abs(size) >= 1) & of(memory, "is_judged"),
-        evidence,
-    )
+    begins = (np.abs(size) >= 1) & of(memory, "is_judged") & of(memory, "is_steady")
+    evidence = {"shift": day.shift, "reach": day.reach}
+    flags.move(sheets, sheets.minute.size - 1, size, begins, evidence)
     return list(flags.changed.values()), list(flags.open.values())
 
 
@@ -153,8 +147,19 @@ class Standing:
     def __init__(self, channels: Sequence[Channel], kind: str, standing: Sequence[Episode]) -> None:
         self.channels = channels
         self.groups = [(rule_of(one, kind), one.meter_id) for one in channels]
-        self.open: dict[Group, Episode] = {(one.rule, one.meter_id): one for one in standing}
+        self.open: dict[Group, Episode] = {
+            (one.rule, one.meter_id): one for one in standing if one.rule.endswith(kind)
+        }
         self.changed: dict[Key, Episode] = {}
+
+    def move_all(
+        self, sheets: Sheets, size: Numbers, is_sure: Marks, evidence: Mapping[str, Numbers]
+    ) -> None:
+        """Begin and end flags at every round of a day, one after the other."""
+        begins = (np.abs(size) >= 1) & is_sure
+        for row in range(sheets.minute.size):
+            of_row = {name: table[row] for name, table in evidence.items()}
+            self.move(sheets, row, size[row], begins[row], of_row)
 
     def move(
         self,
@@ -162,7 +167,7 @@ class Standing:
         row: int,
         size: Numbers,
         begins: Marks,
-        evidence: Callable[[int], Mapping[str, Any]],
+        evidence: Mapping[str, Numbers],
     ) -> None:
         """Begin and end flags at a round; the furthest channel of a meter is its evidence."""
         for group in [group for group in self.open if self.is_back(group, size)]:
@@ -172,6 +177,7 @@ class Standing:
         for column in columns[np.argsort(-np.abs(size[columns]))]:
             rule, meter_id = self.groups[column]
             if (rule, meter_id) not in self.open:
+                facts = {name: round(float(one[column]), 6) for name, one in evidence.items()}
                 begun = Episode(
                     rule=rule,
                     meter_id=meter_id,
@@ -179,7 +185,7 @@ class Standing:
                     since=int(sheets.minute[row]),
                     until=None,
                     priority=PRIORITY,
-                    evidence={"channel": self.channels[column].key, **tidy(evidence(column))},
+                    evidence={"channel": self.channels[column].key, **facts},
                 )
                 self.open[rule, meter_id] = begun
                 self.changed[begun.key] = begun
@@ -194,7 +200,3 @@ class Standing:
 def rule_of(channel: Channel, kind: str) -> str:
     """'departure', 'shift', or with the relation's name before it: 'pair-shift'."""
     return f"{channel.relation}-{kind}" if channel.relation else kind
-
-
-def tidy(evidence: Mapping[str, Any]) -> dict[str, float]:
-    return {name: round(float(one), 6) for name, one in evidence.items()}

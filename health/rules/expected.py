@@ -24,11 +24,13 @@ SETTLING_SHARE = 0.08
 
 @dataclass(frozen=True)
 class Expected:
-    """What a reading should be, with one sigma of it, and how far from it is asked about."""
+    """What a reading should be, with one sigma of it, and how far from it is asked about.
+    ``is_borrowed``: by the law of power from another power, not from readings at this one."""
 
     value: float
     sigma: float
     reach: float
+    is_borrowed: bool = False
 
 
 @dataclass(frozen=True)

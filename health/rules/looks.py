@@ -6,9 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from health.rules.borrowing import expectation_at
 from health.rules.channels import Channel
 from health.rules.expected import LAST_OF_RUN, Ahead, ahead, expected, is_believed
-from health.rules.memory import Expectation, Memory, baselines_at, place_at
+from health.rules.memory import Expectation, Memory, place_at
 from health.rules.sheets import Sheets
 
 Numbers = npt.NDArray[np.float64]
@@ -35,13 +36,21 @@ class SoFar:
     """The last believed readings of the run, and the reading before, of every channel."""
 
     def __init__(self, channels: Sequence[Channel]) -> None:
+        self.heeds = np.array([one.heeds for one in channels], dtype=object)
         self.goes_on = np.array([one.goes_on for one in channels], dtype=bool)
         self.read = np.full((LAST_OF_RUN, len(channels)), np.nan)
         self.previous = np.full(len(channels), np.nan)
 
     def begin_run(self) -> None:
-        self.read[:, ~self.goes_on] = np.nan
-        self.previous[~self.goes_on] = np.nan
+        self.forget(~self.goes_on)
+
+    def move(self, moved: Sequence[str]) -> None:
+        """Another power or weather within a run: what heeds it begins there anew."""
+        self.forget(np.isin(self.heeds, moved))
+
+    def forget(self, channels: Marks) -> None:
+        self.read[:, channels] = np.nan
+        self.previous[channels] = np.nan
 
     def add(self, before: Ahead, values: Numbers, is_confirmed: Marks) -> None:
         is_new = is_believed(before, values, is_confirmed, self.previous)
@@ -61,10 +70,13 @@ def looks(memory: Memory, sheets: Sheets) -> Iterator[Look]:
     is_slow = np.array([one.is_slow for one in memory.channels], dtype=bool)
     for row in range(sheets.minute.size):
         is_first = row == 0 or sheets.run[row] != sheets.run[row - 1]
+        moved = moved_places(sheets, row)
         if is_first:
             so_far.begin_run()
-        if is_first or has_moved(sheets, row):
-            known = baselines_at(memory, place_at(sheets, row))
+        if moved:
+            so_far.move(moved)
+        if row == 0 or moved:
+            known = expectation_at(memory, place_at(sheets, row))
             before = ahead(known, memory.last, steps)
         is_settling = is_slow & sheets.is_settling[row]
         value, sigma, reach = expected(before, so_far.read, is_settling=is_settling)
@@ -73,6 +85,8 @@ def looks(memory: Memory, sheets: Sheets) -> Iterator[Look]:
         so_far.add(before, settled, sheets.is_confirmed[row])
 
 
-def has_moved(sheets: Sheets, row: int) -> bool:
-    """Whether the operating point is another one than in the round before: power, weather."""
-    return any(words[row] != words[row - 1] for words in sheets.places.values())
+def moved_places(sheets: Sheets, row: int) -> list[str]:
+    """What of the operating point is another than in the round before: by what heeds it."""
+    if row == 0:
+        return []
+    return [name for name, words in sheets.places.items() if words[row] != words[row - 1]]

@@ -4,7 +4,7 @@ Everything is kept by day, so that what was remembered at the begin of any day c
 correction that comes late is judged as if it had come in time.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from health.rules.baselines import Baseline, Point, is_due, learned
 from health.rules.channels import Channel
+from health.rules.events import Event
 from health.rules.levels import Levels, run_levels
 from health.rules.sheets import Sheets
 
@@ -132,18 +133,24 @@ def aligned(day: Day, column: npt.NDArray[np.int64]) -> Day:
     return Day(day.day, day.run, **table)
 
 
-def begun_anew(memory: Memory, keys: Iterable[str]) -> Memory:
-    """Forget the baselines of some channels: an event began them anew."""
-    gone = frozenset(keys)
-    if not gone:
+def begun_anew(memory: Memory, events: Sequence[Event]) -> Memory:
+    """Forget the baselines that events began anew; an event everywhere takes the days with it."""
+    if not events:
         return memory
-    is_kept = np.array([one.key not in gone for one in memory.channels])
+
+    def is_kept(key: Key) -> bool:
+        return not any(one.touches(*key) for one in events)
+
+    gone = {key for one in events if not one.at for key in one.keys}
     return replace(
         memory,
-        baselines={key: one for key, one in memory.baselines.items() if key[0] not in gone},
-        points={key: one for key, one in memory.points.items() if key[0] not in gone},
+        baselines={key: one for key, one in memory.baselines.items() if is_kept(key)},
+        points={key: one for key, one in memory.points.items() if is_kept(key)},
         found={},
-        days=tuple(without(day, is_kept) for day in memory.days),
+        days=tuple(
+            without(day, np.array([one.key not in gone for one in memory.channels]))
+            for day in memory.days
+        ),
     )
 
 
@@ -230,6 +237,16 @@ def looked_up(memory: Memory, place: Mapping[str, str]) -> Expectation:
         if known is not None:
             found[:, column] = known.centre, known.between, known.within
     return Expectation(*found)
+
+
+def known_of_rounds(memory: Memory, sheets: Sheets) -> Expectation:
+    """The baselines of every round, rounds x channels."""
+    found = [baselines_at(memory, place_at(sheets, row)) for row in range(sheets.minute.size)]
+    return Expectation(
+        np.array([one.centre for one in found]),
+        np.array([one.between for one in found]),
+        np.array([one.within for one in found]),
+    )
 
 
 def summed_day(memory: Memory, day: int, levels: Levels, places: Places) -> Day:

@@ -1,7 +1,7 @@
 """The rounds of a transmitter as a table: a row a round, a column a channel. Pure."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -110,6 +110,22 @@ class Sheets:
         edges = np.flatnonzero(np.diff(self.day, prepend=-1))
         parts = pairwise([*edges, self.minute.size])
         return [(int(self.day[begin]), self.taken(slice(begin, end))) for begin, end in parts]
+
+
+def joined(parts: Sequence[Sheets]) -> Sheets:
+    """Sheets of the same channels that follow each other as one."""
+    arrays = {
+        one.name: np.concatenate([getattr(part, one.name) for part in parts])
+        for one in fields(Sheets)
+        if one.name not in ("places", "by_meter")
+    }
+    return Sheets(
+        **arrays,
+        places={
+            name: np.concatenate([part.places[name] for part in parts]) for name in parts[0].places
+        },
+        by_meter=pd.concat([part.by_meter for part in parts]),
+    )
 
 
 def sheets_of(

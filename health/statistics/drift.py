@@ -56,8 +56,12 @@ class Drifting:
 
     @property
     def is_told(self) -> bool:
-        """Whether the trend is told from none."""
-        return self.p < TOLD_BELOW and self.slope.slope != 0
+        return is_told(self.slope.slope, self.p)
+
+
+def is_told(slope: float, p: float) -> bool:
+    """Whether a trend is told from none."""
+    return p < TOLD_BELOW and slope != 0
 
 
 @dataclass(frozen=True)
@@ -110,12 +114,19 @@ def drift_of(days: Values, offsets: Values, hours: Values) -> Drifting | None:
     if count < FEWEST_POINTS:
         return None
     weeks = weekly(table)
-    grain = Grain.WEEK if weeks.shape[1] >= FEWEST_WEEKS else Grain.DAY
-    day, offset, hour = weeks if grain == Grain.WEEK else table
-    slope, line = theil_sen(hour / HOURS, offset), least_squares(day, offset)
+    if weeks.shape[1] >= FEWEST_WEEKS:
+        return of_points(*weeks, days=count, grain=Grain.WEEK)
+    return of_points(*table, days=count, grain=Grain.DAY)
+
+
+def of_points(
+    day: Numbers, offset: Numbers, hours: Numbers, *, days: int, grain: Grain
+) -> Drifting | None:
+    """The drift through points of one grain; None where no hour on the air lies between them."""
+    slope, line = theil_sen(hours / HOURS, offset), least_squares(day, offset)
     if slope is None or line is None:
         return None
-    return Drifting(slope, mann_kendall(offset).p, line, count, day.size, grain)
+    return Drifting(slope, mann_kendall(offset).p, line, days, day.size, grain)
 
 
 def weekly(table: Numbers) -> Numbers:

@@ -2,7 +2,6 @@
 
 from django import template
 
-from health.drift import ChannelDrift
 from health.drift_words import channel_words, evidence_words, limit_words, slope_words
 
 register = template.Library()
@@ -10,8 +9,4 @@ register = template.Library()
 register.filter("drift_slope", slope_words)
 register.filter("drift_limit", limit_words)
 register.filter("drift_evidence", evidence_words)
-
-
-@register.filter
-def drift_channel(one: ChannelDrift) -> str:
-    return channel_words(one.meter, one.channel)
+register.filter("drift_channel", channel_words)

@@ -1,6 +1,6 @@
 """The form of a test, a measurement or a look round, made from its plan; and of an adjustment."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -21,7 +21,7 @@ from logbook.state_questions import Question
 from logbook.tube_log import moves_of
 from logbook.tube_stays import stays
 from station.limits import LimitBook
-from station.models import Meter, Socket, Station, Transmitter, Tube
+from station.models import Antenna, CoilSet, Meter, Socket, Station, Transmitter, Tube
 from station.models.meter import Occasion
 from station.states import Modulation
 
@@ -42,6 +42,11 @@ class CheckForm(TimedForm):
         self.plan, self.station, self.transmitter = plan, station, transmitter
         self.book = LimitBook(transmitter) if transmitter else None
         self.sockets = sockets_of(transmitter) if transmitter else {}
+        self.choices = {
+            "socket": self.sockets,
+            "coil_set": codes_of(CoilSet.objects.filter(transmitter=transmitter)),
+            "antenna": codes_of(Antenna.objects.filter(station=station)),
+        }
         self.meters = self.test_meters()
         for fact in plan.facts:
             self.fields[fact.name] = self.field_of(fact)
@@ -67,7 +72,8 @@ class CheckForm(TimedForm):
                 input_formats=INSTANT_FORMATS, error_messages={"invalid": wrong}, **common
             )
         if fact.kind == "choice":
-            known = fact.choices or tuple((code, str(one)) for code, one in self.sockets.items())
+            own = self.choices.get(fact.name, {})
+            known = fact.choices or tuple((code, str(one)) for code, one in own.items())
             return forms.ChoiceField(choices=[("", _("choose")), *known], **common)
         return forms.CharField(max_length=120, **common)
 
@@ -145,6 +151,10 @@ class CheckForm(TimedForm):
 def sockets_of(transmitter: Transmitter) -> dict[str, Socket]:
     sockets = Socket.objects.filter(stage__transmitter=transmitter)
     return {socket_code(one) or "": one for one in sockets.select_related("stage__transmitter")}
+
+
+def codes_of(rows: Iterable[Antenna | CoilSet]) -> dict[str, Antenna | CoilSet]:
+    return {one.code: one for one in rows}
 
 
 def kept_value(value: Any) -> Any:

@@ -19,6 +19,14 @@ class Topic(models.TextChoices):
     WEATHER = "weather", _("weather")
     TOWER_LIGHTS = "tower-lights", _("tower lights")
     TOWER_REPAIR = "tower-repair", _("tower lights repaired")
+    COIL_WORK = "coil-work", _("work on a coil set")
+    ANTENNA_WORK = "antenna-work", _("work on an antenna")
+
+
+WORKS = frozenset({Topic.COIL_WORK, Topic.ANTENNA_WORK})
+"""After these the meters stand elsewhere on the waves concerned."""
+OF_ALL = frozenset({Topic.WEATHER, Topic.ANTENNA_WORK})
+"""These move the readings of every transmitter of the station."""
 
 
 class CheckMade(EntryChild):

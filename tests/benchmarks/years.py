@@ -11,16 +11,25 @@ from scipy.stats import binom
 from fixtures.generator import History
 from fixtures.generator.truth import total_sigma
 from health.frames import judge_frame
+from health.rules.borrowing import expectation_at
 from health.rules.channels import Channel, MeterFacts
 from health.rules.days import judge_day, judge_shifts
 from health.rules.episode import Episode
-from health.rules.events import of_tube
+from health.rules.events import Event, of_tube
 from health.rules.expected import Expected
 from health.rules.judge import Carry, judge
 from health.rules.looks import Look, looks
-from health.rules.memory import Memory, baselines_at, begun_anew, place_at, with_day
-from health.rules.notes import notes_of_day
-from health.rules.sheets import DAY_MIN, Rounds, Sheets, channel_table, rf_ends_of, sheets_of
+from health.rules.memory import Memory, begun_anew, place_at, with_day
+from health.rules.notes import STUCK_DAYS, copied_rows, stuck_meters
+from health.rules.sheets import (
+    DAY_MIN,
+    Rounds,
+    Sheets,
+    channel_table,
+    joined,
+    rf_ends_of,
+    sheets_of,
+)
 from health.rules.slips import FEWEST_WITH_ONE_RATIO, common_ratio, slip_of
 from health.sheets import channels_at, meter_facts
 from health.spans import Span
@@ -131,19 +140,22 @@ def judged_year(made: History, plant: Plant, asked: Asked | None) -> list[Episod
     """
     typed = Typed(made, plant)
     flags: list[Episode] = []
-    memory, departures, shifts = Memory(plant.channels), [], []
+    memory, standing, last_days = Memory(plant.channels), [], []
     changed = tube_days(made, plant)
     for day, sheets in typed.sheets.days():
         for of_day in sorted(one for one in changed if one <= day):
-            for stage, socket in changed.pop(of_day):
-                memory = begun_anew(memory, of_tube(plant.channels, stage, socket))
+            begun = (of_tube(plant.channels, *place) for place in changed.pop(of_day))
+            memory = begun_anew(memory, [Event(day, keys) for keys in begun])
         if asked is not None:
             sheets = typed.read_again(memory, sheets, asked)
-        judged, before = judge_day(memory, sheets, departures), memory
+        flags += copied_rows(memory, sheets, plant.facts)
+        judged = judge_day(memory, sheets, plant.facts, standing)
         memory = with_day(memory, day, sheets, judged.values)
-        moved, shifts = judge_shifts(memory, sheets, shifts)
-        departures = list(judged.standing)
-        flags += [*judged.episodes, *moved, *notes_of_day(before, sheets, plant.facts)]
+        moved, shifts = judge_shifts(memory, sheets, standing)
+        last_days = [*(one for one in last_days if one.day[0] > day - STUCK_DAYS), sheets]
+        held, stuck = stuck_meters(memory, joined(last_days), plant.facts, standing)
+        standing = [*judged.standing, *shifts, *stuck]
+        flags += [*judged.episodes, *moved, *held]
         typed.keep(sheets)
     newest = {one.key: one for one in [*flags, *limits_of(typed)]}
     return list(newest.values())
@@ -235,7 +247,7 @@ class Typed:
             return
         since, until, _true_kw = self.spans.pop(0)
         row = int(np.searchsorted(self.as_written.minute, minute))
-        known = baselines_at(memory, place_at(self.as_written, row))
+        known = expectation_at(memory, place_at(self.as_written, row))
         should_be = known.centre + memory.last.recent * known.total
         goes = np.array([one.goes_with_power for one in self.plant.channels]) & (should_be > 0)
         if since <= minute < until and (~np.isnan(right[goes])).sum() >= FEWEST_WITH_ONE_RATIO:

@@ -7,7 +7,7 @@ import pytest
 from django.core.management import call_command
 
 from health.assess import assess
-from health.models import Episode, Judging
+from health.models import Episode, Judging, LearningPoint
 from health.pending import pending_entries
 from logbook import port
 from logbook.models import Entry, Reading
@@ -15,7 +15,16 @@ from logbook.services.corrections import correct_values, void_entry
 from logbook.times import minute_of
 from station.models import Meter, Person, Transmitter
 from station.signals import tell_limits_changed
-from tests.make import SLOT, make_limit, make_round, make_state, make_wave, typed_for
+from tests.make import (
+    SLOT,
+    make_check,
+    make_limit,
+    make_meter,
+    make_round,
+    make_state,
+    make_wave,
+    typed_for,
+)
 
 HOUR = timedelta(hours=1)
 
@@ -180,3 +189,35 @@ def test_save_leaves_what_was_corrected_long_after_to_the_command(
     Judging.objects.update(learned_until=minute_of(SLOT + 40 * 24 * HOUR))
     make_round(engineer, plant, {"v1_anode_current": "15"}, slot=SLOT + HOUR)
     assert flags() == []
+
+
+@pytest.mark.need(43)
+class TestWeather:
+    """Rain moves what hangs on the aerial: written late, it moves what was learned of that day."""
+
+    def learned_of(self) -> set[str]:
+        return set(LearningPoint.objects.values_list("channel", flat=True))
+
+    @pytest.fixture
+    def days(self, engineer: Person, transmitter: Transmitter) -> None:
+        """A day that has ended, and the first round of the next."""
+        make_meter(transmitter, "reflected_power", quantity="reflected_power", unit="kW")
+        make_state(engineer, transmitter)
+        for slot in (SLOT, SLOT + HOUR, SLOT + 24 * HOUR):
+            make_round(engineer, transmitter, {"reflected_power": "1.0"}, slot=slot)
+
+    def test_weather_written_late_is_judged_by(self, days: None, engineer: Person) -> None:
+        assert self.learned_of() == {"reflected_power dry"}
+        make_check(engineer, "weather", {"code": "rain"}, observed_at=SLOT, at=SLOT + 30 * HOUR)
+        assert self.learned_of() == {"reflected_power wet"}
+
+    def test_voided_weather_is_not(self, days: None, engineer: Person) -> None:
+        told = make_check(engineer, "weather", {"code": "rain"}, observed_at=SLOT)
+        void_entry(told, reason="of yesterday", by=engineer, at=SLOT + 31 * HOUR)
+        assert self.learned_of() == {"reflected_power dry"}
+
+    def test_weather_before_any_reading_costs_nothing(
+        self, transmitter: Transmitter, engineer: Person
+    ) -> None:
+        make_check(engineer, "weather", {"code": "rain"})
+        assert not Judging.objects.exists()

@@ -7,13 +7,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from health.rules.absolute import differences
 from health.rules.baselines import Baseline
 from health.rules.channels import Channel, Heeds, MeterFacts, channels_of
-from health.rules.consistency import relation_channels
+from health.rules.consistency import relation_channels, relation_values
 from health.rules.days import judge_day, judge_shifts
+from health.rules.events import Begun, Event
 from health.rules.memory import SHIFT_DAYS, Memory, begun_anew, with_day
-from health.rules.notes import notes_of_day
-from health.rules.sheets import DAY_MIN, Rounds, Sheets, sheets_of
+from health.rules.notes import copied_rows, stuck_meters
+from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 
 V1, V2, TOTAL, FORWARD, REFLECTED = 1, 2, 3, 4, 5
 TRUE = {V1: 12.4, V2: 12.4, TOTAL: 27.4, FORWARD: 201.0, REFLECTED: 1.0}
@@ -83,7 +85,7 @@ MEMORY = Memory(CHANNELS, {(one.key, place_of(one)): baseline(one) for one in CH
 
 
 def rules_of(sheets: Sheets, memory: Memory = MEMORY) -> set[tuple[str, int]]:
-    return {(one.rule, one.meter_id) for one in judge_day(memory, sheets, []).episodes}
+    return {(one.rule, one.meter_id) for one in judge_day(memory, sheets, METERS, []).episodes}
 
 
 class TestDepartures:
@@ -94,7 +96,7 @@ class TestDepartures:
 
     def test_two_far_readings_in_a_row_stand_at_the_second(self) -> None:
         sheets = day_of(1, {FORWARD: [201, 201, 202, 202, 202, 202]})
-        (episode,) = judge_day(MEMORY, sheets, []).episodes
+        (episode,) = judge_day(MEMORY, sheets, METERS, []).episodes
         assert (episode.rule, episode.meter_id) == ("departure", FORWARD)
         assert episode.since == sheets.minute[3]
         assert episode.evidence["centre"] == pytest.approx(201.0)
@@ -108,13 +110,13 @@ class TestDepartures:
         confirmed = pd.DataFrame(False, index=range(HOURS), columns=list(TRUE))
         confirmed.loc[2, FORWARD] = True
         sheets = day_of(1, {FORWARD: [201, 201, 209, 201, 201, 201]}, is_confirmed=confirmed)
-        (episode,) = judge_day(MEMORY, sheets, []).episodes
+        (episode,) = judge_day(MEMORY, sheets, METERS, []).episodes
         assert (episode.since, episode.until) == (sheets.minute[2], sheets.minute[3])
 
     def test_one_that_stood_before_ends_when_it_is_back(self) -> None:
         far = day_of(1, {FORWARD: [202] * HOURS})
-        stood = judge_day(MEMORY, far, []).standing
-        (ended,) = judge_day(MEMORY, day_of(2), stood).episodes
+        stood = judge_day(MEMORY, far, METERS, []).standing
+        (ended,) = judge_day(MEMORY, day_of(2), METERS, stood).episodes
         assert ended.until == day_of(2).minute[0]
 
     @pytest.mark.case("C27")
@@ -136,7 +138,7 @@ class TestDepartures:
             is_confirmed=np.zeros((HOURS, 4), dtype=bool),
             says=np.ones((HOURS, 4), dtype=bool),
         )
-        judged = judge_day(Memory(four, known), narrow, [])
+        judged = judge_day(Memory(four, known), narrow, meters, [])
         assert judged.episodes == ()
         assert np.isnan(judged.values).all()
 
@@ -172,7 +174,7 @@ class TestShifts:
         memory, standing = MEMORY, []
         for number in range(1, days + 1):
             sheets = day_of(number, {FORWARD: [value] * HOURS})
-            judged = judge_day(memory, sheets, [])
+            judged = judge_day(memory, sheets, METERS, [])
             memory = with_day(memory, number, sheets, judged.values)
             _changed, standing = judge_shifts(memory, sheets, standing)
         return memory, standing
@@ -187,38 +189,185 @@ class TestShifts:
     def test_one_wild_level_among_usual_ones_is_none(self) -> None:
         memory, standing = self.moved(SHIFT_DAYS - 1, 201.0)
         wild = day_of(SHIFT_DAYS, {FORWARD: [290.0] * HOURS})
-        memory = with_day(memory, SHIFT_DAYS, wild, judge_day(memory, wild, []).values)
+        memory = with_day(memory, SHIFT_DAYS, wild, judge_day(memory, wild, METERS, []).values)
         assert judge_shifts(memory, wild, standing)[1] == []
 
     @pytest.mark.case("C19")
     def test_event_begins_anew_and_forgets_the_shift(self) -> None:
         memory, _standing = self.moved(SHIFT_DAYS, 201.45)
-        memory = begun_anew(memory, ["forward_power"])
+        memory = begun_anew(memory, [Event(SHIFT_DAYS + 1, frozenset({"forward_power"}))])
         sheets = day_of(SHIFT_DAYS + 1, {FORWARD: [201.45] * HOURS})
         memory = with_day(memory, SHIFT_DAYS + 1, sheets, sheets.values)
         column = [one.key for one in CHANNELS].index("forward_power")
         assert memory.last.shift[column] == 0
         assert ("forward_power", "6105 A1 200 tap") not in memory.baselines
 
+    def test_work_on_a_coil_begins_its_waves_alone_anew(self) -> None:
+        """Of a channel that heeds no wave nothing is forgotten."""
+        own, other = "6105 A1 200 tap", "9690 A1 200 tap"
+        key = "forward_power"
+        known = {(key, place): MEMORY.baselines[key, own] for place in (own, other)}
+        work = Event(5, frozenset({key}), frozenset({"6105", "7265"}))
+        memory = begun_anew(replace(MEMORY, baselines=known), [work])
+        assert set(memory.baselines) == {(key, other)}
+        begun = Begun([work])
+        assert (begun.at(key, own), begun.at(key, other), begun.of(key)) == (5, 0, 0)
+
+    def test_power_is_no_wave(self) -> None:
+        work = Event(5, frozenset({"x"}), frozenset({"200"}))
+        assert not work.touches("x", "6105 A1 200 tap")
+
+
+class TestBeyond:
+    """A total of 60 A at 1.5 % and two parts of 20 A: root of 0.9^2 + 2 x 0.3^2 = 0.995 A, and
+    three sigmas of errors that may lie anywhere within that are 1.72 A."""
+
+    CLASS = {V1: 0.3, V2: 0.3, TOTAL: 0.9}
+
+    def judged(self, by: dict[int, Sequence[float]]) -> dict[str, dict[str, float]]:
+        """By rule the evidence of a first day: no baseline is known yet."""
+        meters = {
+            key: replace(one, error=self.CLASS.get(key, 0.0), includes="final anodes")
+            for key, one in METERS.items()
+        }
+        judged = judge_day(Memory(CHANNELS), day_of(1, by), meters, [])
+        return {one.rule: one.evidence for one in judged.standing}
+
+    @pytest.mark.need(39)
+    @pytest.mark.parametrize(("total", "rules"), [(26.4, set()), (26.6, {"ht-sum-beyond"})])
+    def test_total_is_held_against_the_combined_error(self, total: float, rules: set[str]) -> None:
+        found = self.judged({TOTAL: [total] * HOURS})
+        assert set(found) == rules
+        for facts in found.values():
+            assert facts["allowed"] == pytest.approx(1.72, abs=0.01)
+
+    @pytest.mark.need(40)
+    def test_pair_is_beyond_at_fifteen_points(self) -> None:
+        assert set(self.judged({V1: [13.3] * HOURS, TOTAL: [25.7] * HOURS})) == set()
+        assert set(self.judged({V1: [14.5] * HOURS, TOTAL: [26.9] * HOURS})) == {"pair-beyond"}
+
+    def test_one_reading_that_is_not_repeated_is_none(self) -> None:
+        once = [24.8, 24.8, 30.0, 24.8, 24.8, 24.8]
+        assert set(self.judged({TOTAL: once})) == set()
+
+
+@pytest.mark.need(39)
+class TestFeederPower:
+    """25.82 A in 300 ohm is 200 kW, as the demo station's tables have it."""
+
+    CURRENT, POWER, BACK = 1, 2, 3
+    FACTS = {
+        1: MeterFacts(1, "l1", "feeder_current", error=0.8, unit_w=1.0, line_ohm=300.0),
+        2: MeterFacts(2, "forward", "forward_power", error=12.0, unit_w=1000.0),
+        3: MeterFacts(3, "back", "reflected_power", error=1.0, unit_w=1000.0),
+    }
+    CHANNEL = Channel("feeder dry", (1, 2, 3), Heeds.AERIAL, 1.0, relation="feeder")
+
+    def compared(
+        self, current_a: float, back_kw: float = 1.0, **over: float
+    ) -> tuple[float, float]:
+        meters = {key: replace(one, **over) if key == 1 else one for key, one in self.FACTS.items()}
+        table = pd.DataFrame({1: [current_a], 2: [200.0 + back_kw], 3: [back_kw]})
+        found, allowed = differences(table, meters, [self.CHANNEL])
+        return float(found[0, 0]), float(allowed[0, 0])
+
+    def test_power_by_the_current_agrees(self) -> None:
+        assert self.compared(25.82)[0] == pytest.approx(0.0, abs=0.05)
+
+    def test_errors_are_combined(self) -> None:
+        """Current 2 x 0.8 / 25.82 of 200 = 12.39 kW, power root of 12^2 + 1 = 12.04 kW; sqrt(3)
+        times the root of both squares, of 200."""
+        expected = 100 * 3**0.5 * (12.39**2 + 12.04**2) ** 0.5 / 200
+        assert self.compared(25.82)[1] == pytest.approx(expected, rel=1e-3)
+
+    def test_standing_waves_or_no_impedance_say_nothing(self) -> None:
+        assert np.isnan(self.compared(25.82, back_kw=2.0)[0])
+        assert np.isnan(self.compared(25.82, line_ohm=np.nan)[0])
+
+
+class TestWaterAboveRaw:
+    """The weather moves the raw water by 5 C: half of it comes through the exchanger."""
+
+    RAW, LOOP = 1, 2
+    FACTS = [
+        MeterFacts(1, "raw_inlet_temperature", "water_temperature", step=0.5, usual=15.0),
+        MeterFacts(2, "loop_inlet_temperature", "water_temperature", step=0.5, usual=32.0),
+    ]
+
+    def test_warmer_water_is_held_against_the_coldest(self) -> None:
+        (channel,) = relation_channels(self.FACTS)
+        assert (channel.key, channel.meter_ids) == ("above-raw loop_inlet_temperature", (2, 1))
+        assert channel.heeds == Heeds.POWER
+
+    def test_season_goes_out_of_it(self) -> None:
+        table = pd.DataFrame({1: [15.0, 20.0, 15.0], 2: [32.0, 34.5, 35.0]})
+        found = relation_values("above-raw", table, self.FACTS[::-1])
+        assert found.tolist() == [24.5, 24.5, 27.5]
+
+    def test_temperature_by_itself_raises_no_shift(self) -> None:
+        whole = channels_of(self.FACTS)
+        assert not any(one.is_steady for one in whole)
+        assert all(one.is_steady for one in relation_channels(self.FACTS))
+
+
+@pytest.mark.case("C18")
+class TestStuck:
+    """Scatter 0.06, steps of 0.02: a meter that shows one value for days does not move."""
+
+    DAYS = 4
+
+    def window(self, held: float | None, days: int = DAYS) -> Sheets:
+        rng = np.random.default_rng(5)
+        parts = []
+        for number in range(1, days + 1):
+            by = {key: rng.normal(value, 0.06, HOURS).round(2) for key, value in TRUE.items()}
+            by[V1] = by[V1] if held is None else np.full(HOURS, held)
+            parts.append(day_of(number, by))
+        return joined(parts)
+
+    def test_meter_that_does_not_move_is_a_quiet_note(self) -> None:
+        window = self.window(12.4)
+        changed, standing = stuck_meters(MEMORY, window, METERS, [])
+        assert changed == standing
+        (note,) = standing
+        assert (note.rule, note.meter_id, note.priority) == ("stuck", V1, "low")
+        assert note.evidence["rounds"] == self.DAYS * HOURS
+        assert (note.since, note.first_no) == (window.minute[-1], window.no[-1])
+
+    def test_it_ends_when_the_meter_moves(self) -> None:
+        _changed, standing = stuck_meters(MEMORY, self.window(12.4), METERS, [])
+        moving = joined([self.window(12.4), day_of(self.DAYS + 1, {V1: [12.42] * HOURS})])
+        (ended,), still = stuck_meters(MEMORY, moving, METERS, standing)
+        assert still == []
+        assert ended.until == day_of(self.DAYS + 1).minute[0]
+
+    def test_it_stands_while_the_meter_does_not_move(self) -> None:
+        _changed, standing = stuck_meters(MEMORY, self.window(12.4), METERS, [])
+        again = stuck_meters(MEMORY, self.window(12.4, days=5), METERS, standing)
+        assert again == ([], standing)
+
+    def test_meters_that_move_are_none(self) -> None:
+        assert stuck_meters(MEMORY, self.window(None), METERS, []) == ([], [])
+
 
 class TestNotes:
     """Readings scatter by more than a step: six rows that are the same were hardly read."""
 
-    def rows(self, *, copied_rows: int) -> Sheets:
+    def rows(self, *, same: int) -> Sheets:
         rng = np.random.default_rng(8)
         by = {key: rng.normal(value, 0.06, HOURS).round(2) for key, value in TRUE.items()}
         for values in by.values():
-            values[HOURS - copied_rows :] = values[HOURS - copied_rows]
+            values[HOURS - same :] = values[HOURS - same]
         return day_of(1, by)
 
     @pytest.mark.need(79)
     @pytest.mark.case("C7")
     def test_rows_that_are_all_the_same_are_a_quiet_note(self) -> None:
-        sheets = self.rows(copied_rows=HOURS)
-        (note,) = notes_of_day(MEMORY, sheets, METERS)
+        sheets = self.rows(same=HOURS)
+        (note,) = copied_rows(MEMORY, sheets, METERS)
         assert (note.rule, note.priority, note.evidence["rounds"]) == ("copied", "low", HOURS)
         assert (note.since, note.until) == (sheets.minute[0], sheets.minute[-1])
 
-    @pytest.mark.parametrize("copied_rows", [1, 2])
-    def test_rows_that_were_read_are_none(self, copied_rows: int) -> None:
-        assert notes_of_day(MEMORY, self.rows(copied_rows=copied_rows), METERS) == []
+    @pytest.mark.parametrize("same", [1, 2])
+    def test_rows_that_were_read_are_none(self, same: int) -> None:
+        assert copied_rows(MEMORY, self.rows(same=same), METERS) == []

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -11,9 +11,9 @@ from django.core.management import call_command
 from django.test import Client
 
 from health.boards.week import build_week
-from health.drift import ChannelDrift, Drift, drifts_of, drifts_of_meter, store_drifts
+from health.drift import drifts_of, drifts_of_meter, store_drifts
 from health.drift_words import drift_words, limit_words, signed
-from health.models import ChannelBaseline, ChannelDay
+from health.models import ChannelBaseline, ChannelDay, Drift
 from health.rules.memory import COLUMNS
 from health.statistics.drift import Grain, days_to_limit, drift_of, hours_by_day
 from logbook import port
@@ -173,7 +173,7 @@ def drifts(plant: Transmitter, day: float = 70) -> list[Drift]:
     return drifts_of(LimitBook(plant), at_day(day))
 
 
-def of_meter(meter: Meter, day: float = 70) -> list[ChannelDrift]:
+def of_meter(meter: Meter, day: float = 70) -> list[Drift]:
     meter = Meter.objects.select_related("transmitter__station").get(pk=meter.pk)
     return drifts_of_meter(LimitBook(meter.transmitter), meter, at_day(day))
 
@@ -184,7 +184,7 @@ class TestDriftsOf:
         """From 12 A up by 0.01 A a day: 14 A after 200 days, 130 days from the 70th."""
         remember(plant, rising(70))
         (found,) = drifts(plant)
-        assert (found.meter.code, found.channel.key, found.unit) == (CODE, CODE, "A")
+        assert (found.meter.code, found.channel, found.unit) == (CODE, CODE, "A")
         assert found.slope_per_1000h == pytest.approx(PER_1000H, abs=1e-5)
         assert (found.low, found.high) == pytest.approx((PER_1000H, PER_1000H), abs=1e-5)
         assert (found.days_low, found.days_high) == pytest.approx((130.0, 130.0))
@@ -208,14 +208,14 @@ class TestDriftsOf:
     def test_level_is_no_drift(self, plant: Transmitter, meter: Meter) -> None:
         remember(plant, [0.1, -0.1] * 35)
         assert drifts(plant) == []
-        assert not of_meter(meter)[0].drift.is_told
+        assert not of_meter(meter)[0].is_told
 
     def test_few_days_are_not_enough_data(self, plant: Transmitter, meter: Meter) -> None:
         remember(plant, rising(7))
-        assert [one.drift for one in of_meter(meter)] == [None]
+        assert [one.is_known for one in of_meter(meter)] == [False]
 
     def test_nothing_remembered_is_not_enough_data(self, plant: Transmitter, meter: Meter) -> None:
-        assert [one.drift for one in of_meter(meter)] == [None]
+        assert [one.is_known for one in of_meter(meter)] == [False]
         assert drifts(plant) == []
 
     def test_later_days_are_not_known_yet(self, plant: Transmitter) -> None:
@@ -227,7 +227,7 @@ class TestDriftsOf:
         meter.limits.all().delete()
         remember(plant, rising(70))
         (found,) = drifts(plant)
-        assert (found.limit, found.at_limit) == (None, None)
+        assert (found.limit, found.days_low, found.days_high) == (None, None, None)
         assert limit_words(found) == "no alarm limit on that side"
 
     def test_dial_drifts_too(self, plant: Transmitter) -> None:
@@ -239,10 +239,10 @@ class TestDriftsOf:
     def test_day_that_ends_is_seen_at_once(self, plant: Transmitter) -> None:
         """What was found is kept no longer than it holds."""
         remember(plant, rising(60))
-        assert drifts(plant)[0].found.days == 60
+        assert drifts(plant)[0].days == 60
         ChannelBaseline.objects.all().delete()
         remember(plant, rising(70)[60:], first=60)
-        assert drifts(plant)[0].found.days == 70
+        assert drifts(plant)[0].days == 70
 
     def test_state_told_later_is_seen_at_once(self, plant: Transmitter, engineer: Person) -> None:
         remember(plant, rising(70))
@@ -284,8 +284,8 @@ class TestBegunAnew:
         self.move(plant, [TubeDraft(tube, first, second)], at_day(60), engineer)
         remember(plant, [10 * one for one in rising(60)] + [0.02, 0.0] * 10)
         (one,) = of_meter(meter, day=80)
-        assert (one.drift.points, one.drift.since) == (20, date(2026, 5, 1))
-        assert not one.drift.is_told
+        assert (one.points, one.since) == (20, FIRST + 60)
+        assert not one.is_told
 
     def test_too_soon_after_the_tube_is_not_enough_data(
         self, plant: Transmitter, meter: Meter, tubes: tuple, engineer: Person
@@ -294,7 +294,7 @@ class TestBegunAnew:
         out = TubeDraft(tube, first, None, "scrapped", "weak")
         self.move(plant, [out, TubeDraft(spare, None, first)], at_day(60), engineer)
         remember(plant, rising(67))
-        assert [one.drift for one in of_meter(meter, day=67)] == [None]
+        assert [one.is_known for one in of_meter(meter, day=67)] == [False]
 
     @pytest.mark.case("C20")
     def test_instrument_changed_restarts(
@@ -308,7 +308,7 @@ class TestBegunAnew:
             record_meter_change(draft, by=engineer, at=at_day(60))
         remember(plant, rising(60) + [0.48, 0.5, 0.49, 0.51, 0.5] * 4)
         (one,) = of_meter(meter, day=80)
-        assert (one.drift.points, one.drift.since) == (20, date(2026, 5, 1))
+        assert (one.points, one.since) == (20, FIRST + 60)
         assert drifts(plant, day=80) == []
 
 
@@ -348,6 +348,16 @@ class TestPages:
         (one,) = [one for one in board.decisions if one.kind == "drift"]
         assert (one.code, one.words) == ("T1", self.WORDS)
         assert one.address == "/history/T1/v1_anode_current"
+
+    def test_history_reads_what_was_stored_when_the_day_had_ended(
+        self, plant: Transmitter, meter: Meter
+    ) -> None:
+        remember(plant, rising(70))
+        store_drifts(LimitBook(plant), at_day(70))
+        ChannelDay.objects.all().delete()
+        (stored,) = of_meter(meter)
+        assert (stored.points, stored.slope_per_1000h) == (10, pytest.approx(PER_1000H, abs=1e-5))
+        assert [one.is_known for one in of_meter(meter, day=69)] == [False]
 
     def test_other_stations_drifts_are_not_shown(self, plant: Transmitter) -> None:
         remember(plant, rising(70))
@@ -393,5 +403,5 @@ class TestWords:
         offsets[9] = 40.0
         remember(plant, offsets)
         (found,) = drifts(plant, day=20)
-        assert found.at_limit is None
+        assert found.days_low is None
         assert drift_words(found).endswith("alarm limit 14.0 A: no reliable date")

@@ -14,8 +14,16 @@ from health.rules.baselines import FIRST_LEVELS, Point, is_due, learned
 from health.rules.expected import LAST_OF_RUN, Ahead, expected, is_believed
 from logbook.services.tubes import TubeDraft, record_tube_moves
 from station.limits import LimitBook
-from station.models import Meter, Person, Transmitter, Tube
-from tests.make import SLOT, make_meter, make_round, make_sockets, make_state, make_tube
+from station.models import CoilSet, Meter, Person, Transmitter, Tube
+from tests.make import (
+    SLOT,
+    make_check,
+    make_meter,
+    make_round,
+    make_sockets,
+    make_state,
+    make_tube,
+)
 from tests.people import signed_in
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
@@ -162,8 +170,22 @@ class TestLearned:
         self.history(shift, transmitter)
         self.learn(shift, transmitter)
         assert self.known(transmitter) == {"v1_anode_current": 12.4, "v2_anode_current": 13.6}
-        make_state(shift, transmitter, observed_at=self.ASKED, power_kw=80.0)
+        make_state(shift, transmitter, observed_at=self.ASKED, power_kw=80.0, set_by="coupling")
         assert self.known(transmitter) == {}
+
+    @pytest.mark.need(42)
+    def test_another_power_of_the_tap_is_borrowed_by_its_law(
+        self, shift: Person, transmitter: Transmitter, meters: tuple[Meter, Meter]
+    ) -> None:
+        """k = root of 80 / 200 = 0.632: 12.4 and 13.6 A become 7.84 and 8.60."""
+        self.history(shift, transmitter)
+        self.learn(shift, transmitter)
+        make_state(shift, transmitter, observed_at=self.ASKED, power_kw=80.0)
+        found = expected_values(LimitBook(transmitter), self.ASKED, "on")
+        assert [one.value for one in found.values()] == pytest.approx([7.84, 8.60], abs=0.06)
+        assert all(one.is_borrowed for one in found.values())
+        page = signed_in(shift).get("/log/T1/round?slot=2026-03-23T08:00Z").content.decode()
+        assert ", by another power" in page
 
     def test_day_that_is_judged_teaches_nothing(
         self, shift: Person, transmitter: Transmitter, meters: tuple[Meter, Meter]
@@ -197,6 +219,31 @@ class TestLearned:
             transmitter.station, [move], observed_at=self.ASKED - 2 * HOUR, by=shift, at=self.ASKED
         )
         assert self.known(transmitter) == {"v2_anode_current": 13.6}
+
+    def test_work_on_its_coil_set_begins_a_wave_anew(
+        self, shift: Person, transmitter: Transmitter, meters: tuple[Meter, Meter]
+    ) -> None:
+        self.history(shift, transmitter)
+        self.learn(shift, transmitter)
+        own = {"station": transmitter.station, "transmitter": transmitter}
+        other, coils = (CoilSet.objects.create(**own, code=code) for code in ("2", "1"))
+        transmitter.waves.update(coil_set=coils)
+        worked = {"transmitter": transmitter, "observed_at": self.ASKED - 2 * HOUR}
+        make_check(shift, "coil-work", {"coil_set": other.code, "done": "cleaned"}, **worked)
+        assert self.known(transmitter) == {"v1_anode_current": 12.4, "v2_anode_current": 13.6}
+        make_check(shift, "coil-work", {"coil_set": coils.code, "done": "cleaned"}, **worked)
+        assert self.known(transmitter) == {}
+
+    def test_work_on_its_antenna_begins_a_wave_anew(
+        self, shift: Person, transmitter: Transmitter, meters: tuple[Meter, Meter]
+    ) -> None:
+        self.history(shift, transmitter)
+        self.learn(shift, transmitter)
+        worked = {"observed_at": self.ASKED - 2 * HOUR}
+        make_check(shift, "antenna-work", {"antenna": "A9", "done": "mast painted"}, **worked)
+        assert set(self.known(transmitter)) == {"v1_anode_current", "v2_anode_current"}
+        make_check(shift, "antenna-work", {"antenna": "A1", "done": "new feeder"}, **worked)
+        assert self.known(transmitter) == {}
 
     @pytest.mark.need(9)
     def test_page_asks_and_offers(

@@ -9,7 +9,7 @@ import time_machine
 
 from health.explanations import RULES, rule_text
 from health.models import Episode
-from health.rules import consistency, limits
+from health.rules import absolute, consistency, limits
 from health.rules.days import BY_EXPECTATION
 from health.words import SAYS, flag_words
 from logbook.times import minute_of
@@ -20,9 +20,11 @@ from tests.people import signed_in
 LIMIT = {"value": 13.4, "bound": "", "limit": 13.0, "limit_id": 1}
 DEPARTURE = {"channel": "x on", "value": 13.4, "centre": 12.36, "sigma": 0.2, "far": 4.5}
 SHIFT = {"channel": "x on", "shift": -3.14, "reach": 2.5}
-EVIDENCE = {"low": LIMIT, "high": LIMIT, "departure": DEPARTURE, "shift": SHIFT}
+BEYOND = {"channel": "x", "value": -2.6, "allowed": 1.72}
+EVIDENCE = {"low": LIMIT, "high": LIMIT, "departure": DEPARTURE, "shift": SHIFT, "beyond": BEYOND}
 OF_RELATIONS = [f"{relation}-{kind}" for relation in consistency.VALUES for kind in BY_EXPECTATION]
-RAISED = [*limits.RULES.values(), *BY_EXPECTATION, *OF_RELATIONS, "copied", "stuck"]
+OF_ERRORS = [f"{relation}-beyond" for relation in absolute.TESTS]
+RAISED = [*limits.RULES.values(), *BY_EXPECTATION, *OF_RELATIONS, *OF_ERRORS, "copied", "stuck"]
 LONGEST = 200  # what the log has room for when somebody answers the flag
 
 SENTENCES = [
@@ -45,6 +47,18 @@ SENTENCES = [
     ("heat-departure", {}, "Flow times rise (V1 anode current) 13.4 % of usual: 5.2 sigma above"),
     ("feeder-departure", {}, "Square of the feeder current over output 13.4 % of usual: 5.2"),
     ("leakage-shift", {}, "V1 anode current over conductivity: has moved to 3.1 sigma below"),
+    (
+        "ht-sum-beyond",
+        {},
+        "V1 anode current less the currents that it includes -2.6 A: more than the 1.7 A that the",
+    ),
+    (
+        "pair-beyond",
+        {},
+        "Balance of V1 anode current and its pair -2.6 %: more than the 1.7 % that",
+    ),
+    ("feeder-beyond", {}, "Power by V1 anode current against the output -2.6 %: more than the 1.7"),
+    ("above-raw-shift", {}, "V1 anode current less the share of the raw water: has moved to 3.1"),
     ("copied", {}, "Rows of readings repeat more exactly than chance makes likely; consistent"),
     ("stuck", {}, "V1 anode current: one value for longer than chance makes likely; consistent"),
 ]

@@ -10,8 +10,8 @@ from django.db.models import F
 from django.utils.dateparse import parse_datetime
 
 from health.assess import assess
-from health.drift import Drift, drifts_of
-from health.models import Episode
+from health.drift import drifts_of
+from health.models import Drift, Episode
 from health.summaries import last_minute
 from logbook.models import Entry, Kind
 from logbook.times import instant_of, minute_of
@@ -72,7 +72,7 @@ def drift(one: Drift) -> dict[str, Any]:
     return {
         "transmitter": one.transmitter.code,
         "meter": one.meter.code,
-        "channel": one.channel.key,
+        "channel": one.channel,
         **{name: getattr(one, name) for name in figures},
     }
 

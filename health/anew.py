@@ -1,0 +1,44 @@
+"""What asks for readings that were judged to be judged again: the register, and the whole station's
+entries."""
+
+from collections.abc import Iterable
+
+from django.db.models import Min, Q
+
+from health.models import Judging
+from logbook.models import Correction, Entry, Reading
+from logbook.models.check import OF_ALL, CheckMade
+from logbook.times import minute_of
+from station.models import Transmitter
+
+
+def ask_anew(transmitter: Transmitter, minute: int) -> None:
+    """Ask the next judgement of a transmitter to begin at ``minute`` at the latest."""
+    Judging.objects.get_or_create(transmitter=transmitter, station_id=transmitter.station_id)
+    later = Q(rejudge_from__isnull=True) | Q(rejudge_from__gt=minute)
+    Judging.objects.filter(later, transmitter=transmitter).update(rejudge_from=minute)
+
+
+def touched_by(entry: Entry) -> list[Transmitter]:
+    """The transmitters whose readings an entry of the whole station moves, now asked to be judged
+    anew: the weather, or work on an antenna, written after readings that it speaks of."""
+    corrected = Correction.objects.filter(entry=entry).values_list("of", flat=True)
+    told = CheckMade.objects.filter(entry__in=[entry.pk, *corrected], topic__in=OF_ALL)
+    first = told.aggregate(first=Min("entry__observed_at"))["first"]
+    if first is None:
+        return []
+    minute = minute_of(first)
+    found = list(read_since(Transmitter.objects.filter(station=entry.station), minute))
+    for transmitter in found:
+        ask_anew(transmitter, minute)
+    return found
+
+
+def read_since(transmitters: Iterable[Transmitter], minute: int) -> Iterable[Transmitter]:
+    for one in transmitters:
+        if (
+            Reading.objects.current()
+            .filter(meter__in=one.meters.all(), minute__gte=minute)
+            .exists()
+        ):
+            yield one
