@@ -26,9 +26,9 @@ from health.rules.notes import STUCK, STUCK_DAYS, copied_rows, stuck_meters
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 from health.sheets import channels_at, meter_facts, rounds_of
 from health.spans import Span, read_span
+from health.statistics.drift import MONDAY, WEEK_DAYS
 from logbook.models import Entry, Kind
 from logbook.models.check import WORKS, CheckMade, Topic
-from logbook.models.entry import EntryQuerySet
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
 
@@ -63,27 +63,28 @@ class Events:
 
     @cached_property
     def found(self) -> list[Event]:
-        return [*self.of_tubes(), *self.of_instruments(), *self.of_works()]
+        return [*self.of_changes(), *self.of_works()]
 
-    def of_tubes(self) -> Iterator[Event]:
-        tubes = self.entries(Kind.TUBE).values_list(
+    def of_changes(self) -> Iterator[Event]:
+        """Of tubes and of instruments."""
+        changes = Entry.objects.current().filter(
+            transmitter=self.book.transmitter, kind__in=[Kind.TUBE, Kind.METER]
+        )
+        rows = changes.values_list(
             "observed_at",
+            "meterchange__meter",
             "tubemove__from_socket__code",
             "tubemove__from_socket__stage__code",
             "tubemove__to_socket__code",
             "tubemove__to_socket__stage__code",
         )
-        for at, *places in tubes:
+        for at, meter_id, *places in rows:
             day, channels = self.day_of(at)
+            if meter_id:
+                yield Event(day, events.of_meter(channels, meter_id))
             for socket, stage in (places[:2], places[2:]):
                 if socket:
                     yield Event(day, events.of_tube(channels, stage, socket))
-
-    def of_instruments(self) -> Iterator[Event]:
-        changes = self.entries(Kind.METER).values_list("observed_at", "meterchange__meter")
-        for at, meter_id in changes:
-            day, channels = self.day_of(at)
-            yield Event(day, events.of_meter(channels, meter_id))
 
     def of_works(self) -> Iterator[Event]:
         """On a coil set of the transmitter, or on any antenna of the station: the places there."""
@@ -105,9 +106,6 @@ class Events:
         """The waves of a coil set, as the places' words have them."""
         waves = self.book.transmitter.waves.filter(coil_set__code=coil_set)
         return {f"{khz:g}" for khz in waves.values_list("frequency_khz", flat=True)}
-
-    def entries(self, kind: Kind) -> EntryQuerySet:
-        return Entry.objects.current().filter(transmitter=self.book.transmitter, kind=kind)
 
     def day_of(self, at: datetime) -> tuple[int, tuple[Channel, ...]]:
         day = minute_of(at) // DAY_MIN
@@ -138,7 +136,8 @@ class DayJudge:
         if day * DAY_MIN < (judging.learned_until or 0):
             stored.forget_from(book.transmitter, day)
         self.before = day - 1
-        self.last_days: list[tuple[int, Sheets]] | None = None
+        self.first = day
+        self.last_days: list[tuple[int, Sheets]] = []
         self.memory = self.memory_before(day) if day < today else None
         judging.learned_until = max(today, day) * DAY_MIN
 
@@ -177,24 +176,32 @@ class DayJudge:
         judged = judge_day(memory, sheets, setup.facts, self.standing)
         self.memory, self.before = with_day(memory, day, sheets, judged.values), day
         moved, shifts = judge_shifts(self.memory, sheets, self.standing)
-        window = self.window_with(day, sheets)
-        held, stuck = stuck_meters(self.memory, window, setup.facts, self.standing)
+        held, stuck = self.judge_stuck(day, sheets)
         stored.keep(self.book.transmitter, memory, self.memory)
         self.standing = [*judged.standing, *shifts, *stuck]
         copied = copied_rows(memory, sheets, setup.facts)
         return [*judged.episodes, *moved, *held, *copied]
 
-    def window_with(self, day: int, sheets: Sheets) -> Sheets:
-        """The last days with this one, back to the last change of an instrument."""
-        if self.last_days is None:
-            begin = (day - STUCK_DAYS + 1) * DAY_MIN
-            span = read_span(self.book, max(begin, 0), day * DAY_MIN)
-            self.last_days = list(self.days_of(rounds_of(self.book, span)))
+    def judge_stuck(self, day: int, sheets: Sheets) -> tuple[list[Episode], list[Episode]]:
+        """When a week has ended, the notes that began or ended; and those that stand."""
+        self.last_days.append((day, sheets))
+        if (day + 1 - MONDAY) % WEEK_DAYS:
+            return [], [one for one in self.standing if one.rule == STUCK]
+        setup = self.events.setup_at(day)
+        return stuck_meters(self.memory, self.window_to(day), setup.facts, self.standing)
+
+    def window_to(self, day: int) -> Sheets:
+        """The last days, back to the last change of an instrument."""
+        first = day + 1 - STUCK_DAYS
+        if self.first > first:
+            span = read_span(self.book, max(first, 0) * DAY_MIN, self.first * DAY_MIN)
+            self.last_days = [*self.days_of(rounds_of(self.book, span)), *self.last_days]
+            self.first = first
         setup = self.events.setup_at(day)
         self.last_days = [
             (one, part)
-            for one, part in [*self.last_days, (day, sheets)]
-            if one > day - STUCK_DAYS and self.events.setup_at(one) is setup
+            for one, part in self.last_days
+            if one >= first and self.events.setup_at(one) is setup
         ]
         return joined([part for _day, part in self.last_days])
 

@@ -305,7 +305,10 @@ RULES: dict[str, RuleText] = {
     ),
     STUCK: RuleText(
         name=_("meter that does not move"),
-        looks_at=_("One meter that shows one value round after round, across runs and waves."),
+        looks_at=_(
+            "One meter that shows one value round after round, across runs and waves. Looked at "
+            "when a week has ended, two weeks back."
+        ),
         decides=_(
             "Six readings or more, when the chance that they stay the same by themselves is "
             "below 1 in a million"

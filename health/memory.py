@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-from django.db.models import Max
+from django.db.models import Max, Subquery
 
 from health.models import ChannelBaseline, ChannelDay, LearningPoint
 from health.rules.baselines import Baseline, Point
@@ -47,9 +47,9 @@ def memory_of_places(
     places: Iterable[str],
 ) -> Memory:
     """As much of it as a day's readings are held against: some places, and the newest day."""
-    newest = ChannelDay.objects.filter(transmitter=transmitter, day__lt=day)
-    last = newest.aggregate(last=Max("day"))["last"]
-    days = () if last is None else days_of(transmitter, channels, last, day, begun)
+    before = ChannelDay.objects.filter(transmitter=transmitter, day__lt=day)
+    newest = Subquery(before.order_by("-day").values("day")[:1])
+    days = days_of(transmitter, channels, newest, day, begun)
     return Memory(channels, stored_baselines(transmitter, day, begun, places), days=days)
 
 
@@ -89,7 +89,11 @@ def stored_days(
 
 
 def days_of(
-    transmitter: Transmitter, channels: tuple[Channel, ...], first: int, until: int, begun: Begun
+    transmitter: Transmitter,
+    channels: tuple[Channel, ...],
+    first: int | Subquery,
+    until: int,
+    begun: Begun,
 ) -> tuple[Day, ...]:
     """The days first <= day < until."""
     rows = ChannelDay.objects.filter(transmitter=transmitter, day__gte=first, day__lt=until)

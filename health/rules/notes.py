@@ -19,8 +19,8 @@ from health.rules.sheets import Sheets
 Numbers = npt.NDArray[np.float64]
 
 COPIED, STUCK = "copied", "stuck"
-STUCK_DAYS = 7
-"""As far back a meter's readings are looked at: own choice."""
+STUCK_DAYS = 14
+"""As far back a meter's readings are looked at, when a week has ended: own choice."""
 PRIORITY = "low"
 
 
@@ -58,7 +58,7 @@ def stuck_meters(
     memory : Memory
         After the last day of the window.
     window : Sheets
-        Of STUCK_DAYS days, the last of which has ended.
+        Of STUCK_DAYS days at most, the last of which has ended.
     meters : mapping of int to MeterFacts
     standing : sequence of Episode
         What stood before that day; other kinds are left out.

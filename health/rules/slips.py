@@ -14,7 +14,7 @@ from health.rules.expected import Expected
 
 NEAR_SIGMAS = 3.0
 FACTORS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
-RATIO_WITHIN = 0.03
+RATIO_WITHIN, NEAR_ONE = 0.05, 0.06
 """How near the ratios of meters must lie to be one cause: common practice, no source."""
 FEWEST_WITH_ONE_RATIO = 4
 SWAPPED, DECIMAL, TURNED, DIGIT, INVERSE = "swapped", "decimal", "turned", "digit", "inverse"
@@ -132,7 +132,7 @@ def common_ratio(ratios: npt.ArrayLike) -> float | None:
     -------
     float or None [1]
         None unless FEWEST_WITH_ONE_RATIO meters, and two of three of all, lie within
-        RATIO_WITHIN of their median, and that is not near 1.
+        RATIO_WITHIN of their median, and that is further than NEAR_ONE from 1.
 
     Notes
     -----
@@ -151,7 +151,7 @@ def common_ratio(ratios: npt.ArrayLike) -> float | None:
     if values.size < FEWEST_WITH_ONE_RATIO:
         return None
     middle = float(values[(values.size - 1) // 2] + values[values.size // 2]) / 2
-    if abs(middle - 1) <= 2 * RATIO_WITHIN:
+    if abs(middle - 1) <= NEAR_ONE:
         return None
     together = np.abs(values / middle - 1) <= RATIO_WITHIN
     is_one_cause = together.sum() >= max(FEWEST_WITH_ONE_RATIO, 2 * values.size / 3)

@@ -47,6 +47,7 @@ class CheckMade(EntryChild):
 
     class Meta:
         verbose_name = _("test or measurement")
+        indexes = [models.Index(fields=["station", "topic"], name="check_by_topic")]
 
     def __str__(self) -> str:
         return f"{self.entry}: {self.get_topic_display()}"

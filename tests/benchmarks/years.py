@@ -20,7 +20,7 @@ from health.rules.expected import Expected
 from health.rules.judge import Carry, judge
 from health.rules.looks import Look, looks
 from health.rules.memory import Memory, begun_anew, place_at, with_day
-from health.rules.notes import STUCK_DAYS, copied_rows, stuck_meters
+from health.rules.notes import STUCK, STUCK_DAYS, copied_rows, stuck_meters
 from health.rules.sheets import (
     DAY_MIN,
     Rounds,
@@ -33,6 +33,7 @@ from health.rules.sheets import (
 from health.rules.slips import FEWEST_WITH_ONE_RATIO, common_ratio, slip_of
 from health.sheets import channels_at, meter_facts
 from health.spans import Span
+from health.statistics.drift import MONDAY, WEEK_DAYS
 from logbook.points import intervals, points_at
 from logbook.times import instant_of
 from station.limits import LimitBook
@@ -153,7 +154,9 @@ def judged_year(made: History, plant: Plant, asked: Asked | None) -> list[Episod
         memory = with_day(memory, day, sheets, judged.values)
         moved, shifts = judge_shifts(memory, sheets, standing)
         last_days = [*(one for one in last_days if one.day[0] > day - STUCK_DAYS), sheets]
-        held, stuck = stuck_meters(memory, joined(last_days), plant.facts, standing)
+        held, stuck = [], [one for one in standing if one.rule == STUCK]
+        if (day + 1 - MONDAY) % WEEK_DAYS == 0:
+            held, stuck = stuck_meters(memory, joined(last_days), plant.facts, standing)
         standing = [*judged.standing, *shifts, *stuck]
         flags += [*judged.episodes, *moved, *held]
         typed.keep(sheets)

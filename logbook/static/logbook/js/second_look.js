@@ -4,7 +4,8 @@
 const secondLook = (() => {
   const NEAR_SIGMAS = 3;
   const FACTORS = [10, 0.1, 100, 0.01, 1000, 0.001];
-  const RATIO_WITHIN = 0.03;
+  const RATIO_WITHIN = 0.05;
+  const NEAR_ONE = 0.06;
   const FEWEST_WITH_ONE_RATIO = 4;
 
   /* Every question about the fields of a page in the order of its sheet. A field is its name, its
@@ -107,7 +108,7 @@ const secondLook = (() => {
     const middle = median(ratios);
     const together = ratios.filter((ratio) => Math.abs(ratio / middle - 1) <= RATIO_WITHIN).length;
     const isOneCause = together >= Math.max(FEWEST_WITH_ONE_RATIO, (2 * ratios.length) / 3);
-    return isOneCause && Math.abs(middle - 1) > 2 * RATIO_WITHIN ? middle : null;
+    return isOneCause && Math.abs(middle - 1) > NEAR_ONE ? middle : null;
   }
 
   function median(values) {
