@@ -27,8 +27,8 @@ UNSEEN_DAYS = 60
 """What a channel does by itself is known from all days but the newest: a drift of two months must
 not hide itself."""
 FEWEST_LEVELS, FEWEST_RUNS = 3, 3
-SHIFT_SIGMAS, DEPARTURE_SIGMAS, FEW_RUNS_MORE = 2.9, 5.0, 1.5
-OF_OWN_SHIFT, OF_OWN_DAYS = 3.3, 5.0
+SHIFT_SIGMAS, DEPARTURE_SIGMAS, FEW_RUNS_MORE = 2.75, 4.8, 1.5
+OF_OWN_SHIFT, OF_OWN_DAYS = 3.15, 4.8
 """Sigmas from which a shift and a departure stand, how many more where fewer than FEWEST_RUNS runs
 speak, and how many times what the channel does by itself. Found on generated histories whose seeds
 are in no benchmark: no other source."""
