@@ -180,8 +180,10 @@ KINDS = {
         valid=_(
             "From the first baseline on: four runs and eight levels at the operating point. "
             "After eight runs and twenty levels the baseline is learned for the last time and "
-            "left alone; a changed tube or instrument begins it anew. Rounds in which all that "
-            "goes with the power stands at one ratio are asked about and not judged."
+            "left alone; a changed tube or instrument, or work on the coil set or the antenna, "
+            "begins it anew. Rounds in which all that goes with the power stands at one ratio are "
+            "asked about and not judged. Temperatures that the weather moves are not judged by "
+            "themselves but beside the raw water."
         ),
         blind=_(
             "One far reading that is not repeated. What was already so when the baseline was "

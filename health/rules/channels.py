@@ -133,9 +133,20 @@ def heeds_of(facts: MeterFacts) -> Heeds:
 
 def channels_of(meters: Iterable[MeterFacts]) -> tuple[Channel, ...]:
     """The channels of the meters themselves, counters left out."""
+    read = [facts for facts in meters if facts.quantity not in COUNTERS]
+    raw = raw_water(read)
     return tuple(
-        one for facts in meters if facts.quantity not in COUNTERS for one in of_meter(facts)
+        replace(one, is_judged=one.is_judged and facts is not raw)
+        for facts in read
+        for one in of_meter(facts)
     )
+
+
+def raw_water(meters: Iterable[MeterFacts]) -> MeterFacts | None:
+    """The temperature that the weather makes and that cools the others: the coldest of several by
+    the register, for heat only goes from warm to cold."""
+    waters = [facts for facts in meters if facts.quantity == "water_temperature"]
+    return min(waters, key=lambda facts: facts.usual) if len(waters) > 1 else None
 
 
 def of_meter(facts: MeterFacts) -> Iterator[Channel]:

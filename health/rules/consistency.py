@@ -23,6 +23,7 @@ from health.rules.channels import (
     by_programme,
     by_weather,
     heeds_of,
+    raw_water,
 )
 
 Numbers = npt.NDArray[np.float64]
@@ -161,13 +162,14 @@ def leakages(of: ByQuantity) -> Iterator[Relation]:
 
 
 def waters_above_raw(of: ByQuantity) -> Iterator[Relation]:
-    """Each water temperature beside that of the raw water, which the weather moves: the coldest by
-    the register, for heat only goes from warm to cold."""
-    by_warmth = sorted(of.get("water_temperature", ()), key=lambda facts: facts.usual)
-    for warm in by_warmth[1:]:
-        step = hypot(warm.step, SHARE_OF_RAW * by_warmth[0].step)
-        whole = relation(ABOVE_RAW, f"{ABOVE_RAW} {warm.code}", (warm, by_warmth[0]), step)
-        yield replace(whole, heeds=heeds_of(warm)), warm.moves
+    """Each water temperature beside that of the raw water, which the weather moves."""
+    waters = of.get("water_temperature", ())
+    raw = raw_water(waters)
+    for warm in waters:
+        if raw is not None and warm is not raw:
+            step = hypot(warm.step, SHARE_OF_RAW * raw.step)
+            whole = relation(ABOVE_RAW, f"{ABOVE_RAW} {warm.code}", (warm, raw), step)
+            yield replace(whole, heeds=heeds_of(warm)), warm.moves
 
 
 def relation_values(name: str, table: pd.DataFrame, meters: Sequence[MeterFacts]) -> Numbers:

@@ -307,6 +307,7 @@ class TestWaterAboveRaw:
     def test_temperature_by_itself_raises_no_shift(self) -> None:
         whole = channels_of(self.FACTS)
         assert not any(one.is_steady for one in whole)
+        assert [one.key for one in whole if one.is_judged] == ["loop_inlet_temperature"]
         assert all(one.is_steady for one in relation_channels(self.FACTS))
 
 
