@@ -18,15 +18,14 @@ from health.rules.consistency import IN_OWN_UNIT
 from health.rules.events import Begun
 from health.rules.sheets import DAY_MIN
 from health.statistics.drift import (
-    FEWEST_POINTS,
     FEWEST_WEEKS,
     MONDAY,
     WEEK_DAYS,
     Drifting,
     Grain,
     days_to_limit,
+    drift_of,
     hours_by_day,
-    of_points,
 )
 from logbook.frames import stated_states
 from logbook.times import instant_of, minute_of
@@ -89,27 +88,22 @@ class DriftBook:
             yield self.drift(one, found.get(one.key))
 
     def found(self, channels: Sequence[Channel]) -> Mapping[str, Drifting | None]:
-        """By channel, of those with days enough: by the week where weeks enough speak."""
+        """By channel, of those with any day: by the week where weeks enough speak."""
         weeks = self.weeks_of(channels)
-        few = [one for one in channels if len(weeks.get(one.key, ())) < FEWEST_WEEKS]
-        by_day = self.days_of(few)
-        points = {
-            key: (Grain.WEEK, np.array(rows))
-            for key, rows in weeks.items()
-            if len(rows) >= FEWEST_WEEKS
-        }
-        points |= {
-            key: (Grain.DAY, np.array(rows))
-            for key, rows in by_day.items()
-            if len(rows) >= FEWEST_POINTS
-        }
-        first = min((int(rows[0, 0]) for _grain, rows in points.values()), default=self.today)
+        long = {key: rows for key, rows in weeks.items() if len(rows) >= FEWEST_WEEKS}
+        short = self.days_of([one for one in channels if one.key not in long])
+        points = [
+            (key, grain, np.array(rows))
+            for grain, of_grain in ((Grain.WEEK, long), (Grain.DAY, short))
+            for key, rows in of_grain.items()
+        ]
+        first = min((int(rows[0, 0]) for _key, _grain, rows in points), default=self.today)
         hours = self.hours_from(first) if points else np.empty(0)
         found = {}
-        for key, (grain, rows) in points.items():
+        for key, grain, rows in points:
             day, offset, days = rows.T
-            at = np.interp(day - first, np.arange(hours.size), hours)
-            found[key] = of_points(day, offset, at, days=int(days.sum()), grain=grain)
+            ran = np.interp(day - first, np.arange(hours.size), hours)
+            found[key] = drift_of(day, offset, ran, days=int(days.sum()), grain=grain)
         return found
 
     def weeks_of(self, channels: Sequence[Channel]) -> dict[str, list[tuple[float, ...]]]:

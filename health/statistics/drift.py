@@ -72,29 +72,34 @@ class Days:
     high: float
 
 
-def drift_of(days: Values, offsets: Values, hours: Values) -> Drifting | None:
-    """The drift of a channel since its baselines began.
+def drift_of(
+    day: Values, offset: Values, hours: Values, *, days: int | None = None, grain: Grain = Grain.DAY
+) -> Drifting | None:
+    """The drift of a channel since its baselines began, through points of one grain.
 
     Parameters
     ----------
-    days : array_like [days from 1970 UTC]
-        In order, each once.
-    offsets : array_like [the channel's unit]
-        Mean residual of each day's runs, NaN where nothing is known; of the length of ``days``.
+    day : array_like [days from 1970 UTC]
+        Of each point, in order.
+    offset : array_like [the channel's unit]
+        Mean residual of its runs; of the length of ``day``, without missing values.
     hours : array_like [h]
-        On the air, summed up to the end of each day; of the length of ``days``.
+        On the air, summed up to the end of that day; of the length of ``day``.
+    days : int [1]
+        How many days speak in all; None: as many as points.
+    grain : Grain
+        What a point is: a week where at least FEWEST_WEEKS weeks speak, else a day.
 
     Returns
     -------
     Drifting or None
-        None with fewer than eight days that speak, or where no hour on the air lies between them:
+        None with fewer than FEWEST_POINTS points, or where no hour on the air lies between them:
         'not enough data'.
 
     Notes
     -----
-    A point is the mean of a week from Monday where at least eight weeks speak, else a day. Days are
-    not independent (a retuning remembers the day before), and what is judged by days is told from
-    none too easily; so nothing but a steep trend of few weeks rests on them.
+    Days are not independent (a retuning remembers the day before), and what is judged by days is
+    told from none too easily; so nothing but a steep trend of few weeks rests on them.
 
     Source
     ------
@@ -108,32 +113,13 @@ def drift_of(days: Values, offsets: Values, hours: Values) -> Drifting | None:
     >>> round(found.slope.slope, 6), found.points, found.grain.value, found.is_told
     (5.0, 8, 'day', True)
     """
-    table = np.array([days, offsets, hours], dtype=np.float64)
-    table = table[:, ~np.isnan(table).any(axis=0)]
-    count = table.shape[1]
-    if count < FEWEST_POINTS:
+    at, of, ran = (np.asarray(one, dtype=np.float64) for one in (day, offset, hours))
+    if at.size < FEWEST_POINTS:
         return None
-    weeks = weekly(table)
-    if weeks.shape[1] >= FEWEST_WEEKS:
-        return of_points(*weeks, days=count, grain=Grain.WEEK)
-    return of_points(*table, days=count, grain=Grain.DAY)
-
-
-def of_points(
-    day: Numbers, offset: Numbers, hours: Numbers, *, days: int, grain: Grain
-) -> Drifting | None:
-    """The drift through points of one grain; None where no hour on the air lies between them."""
-    slope, line = theil_sen(hours / HOURS, offset), least_squares(day, offset)
+    slope, line = theil_sen(ran / HOURS, of), least_squares(at, of)
     if slope is None or line is None:
         return None
-    return Drifting(slope, mann_kendall(offset).p, line, days, day.size, grain)
-
-
-def weekly(table: Numbers) -> Numbers:
-    """The means of each week that has a day, row by row; the first row are the days."""
-    week = (table[0] - MONDAY) // WEEK_DAYS
-    _weeks, of = np.unique(week, return_inverse=True)
-    return np.array([np.bincount(of, row) for row in table]) / np.bincount(of)
+    return Drifting(slope, mann_kendall(of).p, line, days or at.size, at.size, grain)
 
 
 def days_to_limit(found: Drifting, limit: float, as_of: float) -> Days | None:

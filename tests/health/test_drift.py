@@ -71,26 +71,18 @@ class TestDriftOf:
     def test_fewer_than_eight_days_are_not_enough_data(self, days: int) -> None:
         assert drift_of(range(days), np.arange(days) * 0.1, np.arange(days) * 24) is None
 
-    def test_day_without_an_offset_does_not_count(self) -> None:
-        offsets = [0.1 * day for day in range(7)] + [np.nan]
-        assert drift_of(range(8), offsets, np.arange(8) * 24) is None
-
     def test_no_hour_on_the_air_is_not_enough_data(self) -> None:
         assert drift_of(range(9), np.arange(9) * 0.1, [5.0] * 9) is None
 
-    def test_eight_weeks_are_judged_by_the_week(self) -> None:
-        """Days 4 to 59 are eight weeks from a Monday; the last ends on day 59."""
-        days = np.arange(4, 60)
-        weeks, fewer = (drift_of(part, part * RISE, part * 24) for part in (days, days[:-7]))
-        assert (weeks.days, weeks.points, weeks.grain) == (56, 8, Grain.WEEK)
-        assert (fewer.days, fewer.points, fewer.grain) == (49, 49, Grain.DAY)
-        assert weeks.slope.slope == pytest.approx(PER_1000H, abs=1e-5)
-
-    def test_days_that_remember_are_told_less_easily_by_the_week(self) -> None:
-        """Each week stands at one level, up and down: 56 days seem to rise, eight weeks do not."""
+    def test_weeks_that_go_up_and_down_are_no_drift(self) -> None:
+        """Each week stands at one level: told from none by its 56 days, not by its eight weeks."""
         levels = [0, 2, 1, 3, 0, 4, 2, 3]
-        found = drift_of(range(4, 60), np.repeat(levels, 7), np.arange(4, 60) * 24)
-        assert found.p == pytest.approx(0.21, abs=0.02)
+        days, weeks = np.arange(56), np.arange(3, 59, 7)
+        by_day = drift_of(days, np.repeat(levels, 7), days * 24)
+        by_week = drift_of(weeks, levels, weeks * 24, days=56, grain=Grain.WEEK)
+        assert by_day.is_told
+        assert by_week.p == pytest.approx(0.21, abs=0.02)
+        assert (by_week.days, by_week.points) == (56, 8)
 
 
 class TestDaysToLimit:
@@ -189,6 +181,19 @@ class TestDriftsOf:
         assert (found.low, found.high) == pytest.approx((PER_1000H, PER_1000H), abs=1e-5)
         assert (found.days_low, found.days_high) == pytest.approx((130.0, 130.0))
         assert (found.limit, found.points, found.since) == (14.0, 10, None)
+
+    def test_eight_weeks_are_judged_by_the_week(self, plant: Transmitter, meter: Meter) -> None:
+        """From a Monday on: eight weeks are whole on day 56; on day 48 the seventh is."""
+        remember(plant, rising(56))
+        (weeks,), (fewer,) = of_meter(meter, day=56), of_meter(meter, day=48)
+        assert (weeks.days, weeks.points, weeks.grain) == (56, 8, Grain.WEEK)
+        assert (fewer.days, fewer.points, fewer.grain) == (49, 49, Grain.DAY)
+        assert weeks.slope_per_1000h == pytest.approx(PER_1000H, abs=1e-5)
+
+    def test_day_without_an_offset_does_not_count(self, plant: Transmitter, meter: Meter) -> None:
+        remember(plant, rising(8))
+        ChannelDay.objects.filter(day=FIRST + 3).update(offset=None)
+        assert [one.is_known for one in of_meter(meter)] == [False]
 
     def test_fall_comes_to_the_low_alarm(self, plant: Transmitter) -> None:
         """From 12 A down by 0.01 A a day: 10.8 A after 120 days."""
