@@ -9,7 +9,6 @@ from math import hypot, nan, sqrt
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from health.formulas.stage import pair_balance_points
 from health.rules.channels import Channel, MeterFacts, Programme
@@ -28,14 +27,16 @@ MOST_REFLECTED = 0.0083
 
 
 def differences(
-    table: pd.DataFrame, meters: Mapping[int, MeterFacts], channels: Sequence[Channel]
+    table: Mapping[int, Numbers],
+    meters: Mapping[int, MeterFacts],
+    channels: Sequence[Channel],
 ) -> tuple[Numbers, Numbers]:
     """What the meters of each relation differ by, and what their errors allow.
 
     Parameters
     ----------
-    table : DataFrame
-        Rounds x meters, columns meter ids [each in its meter's unit].
+    table : mapping of int to ndarray
+        By meter id its readings of each round [each in its meter's unit].
     meters : mapping of int to MeterFacts
     channels : sequence of Channel
 
@@ -62,16 +63,18 @@ def differences(
     >>> total = MeterFacts(1, "total", "ht_current", includes="final", error=0.9)
     >>> part = MeterFacts(2, "part", "anode_current", stage="final", error=0.3)
     >>> channel = Channel("ht-sum", (1, 2), "wave", 0.5, relation=HT_SUM)
-    >>> found = differences(pd.DataFrame({1: [27.5], 2: [24.9]}), {1: total, 2: part}, [channel])
+    >>> table = {1: np.array([27.5]), 2: np.array([24.9])}
+    >>> found = differences(table, {1: total, 2: part}, [channel])
     >>> [float(one.round(2)[0, 0]) for one in found]
     [2.6, 1.64]
     """
-    nothing = np.full((len(table), len(channels)), np.nan)
+    rounds = next((values.size for values in table.values()), 0)
+    nothing = np.full((rounds, len(channels)), np.nan)
     found, allowed = nothing, nothing.copy()
     for column, one in enumerate(channels):
         if one.relation in TESTS and one.programme != Programme.ON:
             own = [meters[key] for key in one.meter_ids]
-            values = [table[key].to_numpy(dtype=np.float64) for key in one.meter_ids]
+            values = [table[key] for key in one.meter_ids]
             with np.errstate(divide="ignore", invalid="ignore"):
                 found[:, column], allowed[:, column] = TESTS[one.relation](values, own)
     return found, allowed

@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
 from math import hypot
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from health.formulas.rf import output_power, reflection_ratio
 from health.formulas.stage import pair_balance_points
@@ -172,15 +172,17 @@ def waters_above_raw(of: ByQuantity) -> Iterator[Relation]:
             yield replace(whole, heeds=heeds_of(warm)), warm.moves
 
 
-def relation_values(name: str, table: pd.DataFrame, meters: Sequence[MeterFacts]) -> Numbers:
+def relation_values(
+    name: str, table: Mapping[int, npt.NDArray[Any]], meters: Sequence[MeterFacts]
+) -> Numbers:
     """A relation's value in each round; NaN where one of its meters has no number.
 
     Parameters
     ----------
     name : str
         One of the words above.
-    table : DataFrame
-        Rounds x meters, columns meter ids [each in its meter's unit].
+    table : mapping of int to array_like
+        By meter id its readings of each round [each in its meter's unit].
     meters : sequence of MeterFacts
         Those of the channel, in its order.
 
@@ -201,11 +203,11 @@ def relation_values(name: str, table: pd.DataFrame, meters: Sequence[MeterFacts]
     Example
     -------
     >>> facts = [MeterFacts(1, "a", "ht_current"), MeterFacts(2, "b", "anode_current")]
-    >>> table = pd.DataFrame({1: [27.5, 27.5], 2: [24.9, np.nan]})
+    >>> table = {1: np.array([27.5, 27.5]), 2: np.array([24.9, np.nan])}
     >>> relation_values(HT_SUM, table, facts).round(2).tolist()
     [2.6, nan]
     """
-    columns = [table[facts.meter_id].to_numpy(dtype=np.float64) for facts in meters]
+    columns = [np.asarray(table[facts.meter_id], dtype=np.float64) for facts in meters]
     with np.errstate(divide="ignore", invalid="ignore"):
         values = VALUES[name](columns, meters)
     return np.where(np.isfinite(values), values, np.nan)

@@ -15,9 +15,10 @@ import numpy.typing as npt
 from health.rules.absolute import differences
 from health.rules.channels import Channel, MeterFacts
 from health.rules.episode import Episode
+from health.rules.levels import medians
 from health.rules.memory import Day, Expectation, Memory, known_of_rounds
-from health.rules.sheets import Sheets
-from health.rules.slips import common_ratio
+from health.rules.sheets import Sheets, columns_of
+from health.rules.slips import NEAR_ONE, common_ratio
 
 Numbers = npt.NDArray[np.float64]
 Marks = npt.NDArray[np.bool_]
@@ -79,7 +80,7 @@ def judge_day(
             "far": np.broadcast_to(memory.last.far, values.shape),
         },
     )
-    found, allowed = differences(sheets.by_meter, meters, memory.channels)
+    found, allowed = differences(columns_of(sheets.by_meter), meters, memory.channels)
     size = np.where(sheets.says, found / allowed, np.nan)
     beyond = Standing(memory.channels, BEYOND, standing)
     is_sure = sheets.is_confirmed | repeats(size)
@@ -102,7 +103,10 @@ def has_one_cause(memory: Memory, known: Expectation, values: Numbers) -> Marks:
     should_be = known.centre + memory.last.recent * known.total
     goes = of(memory, "goes_with_power") & (should_be > 0)
     ratio = np.where(goes, values / np.where(goes, should_be, 1.0), np.nan)
-    return np.array([common_ratio(row[~np.isnan(row)]) is not None for row in ratio], dtype=bool)
+    found = np.zeros(len(ratio), dtype=bool)
+    for row in np.flatnonzero(np.abs(medians(ratio[:, :, None])[:, 0] - 1) > NEAR_ONE):
+        found[row] = common_ratio(ratio[row, ~np.isnan(ratio[row])]) is not None
+    return found
 
 
 def sizes(known: Expectation, values: Numbers, last: Day) -> Numbers:
@@ -147,6 +151,9 @@ class Standing:
     def __init__(self, channels: Sequence[Channel], kind: str, standing: Sequence[Episode]) -> None:
         self.channels = channels
         self.groups = [(rule_of(one, kind), one.meter_id) for one in channels]
+        self.columns: dict[Group, list[int]] = {}
+        for column, group in enumerate(self.groups):
+            self.columns.setdefault(group, []).append(column)
         self.open: dict[Group, Episode] = {
             (one.rule, one.meter_id): one for one in standing if one.rule.endswith(kind)
         }
@@ -157,9 +164,11 @@ class Standing:
     ) -> None:
         """Begin and end flags at every round of a day, one after the other."""
         begins = (np.abs(size) >= 1) & is_sure
+        has_any = np.asarray(begins.any(axis=1))
         for row in range(sheets.minute.size):
-            of_row = {name: table[row] for name, table in evidence.items()}
-            self.move(sheets, row, size[row], begins[row], of_row)
+            if has_any[row] or self.open:
+                of_row = {name: table[row] for name, table in evidence.items()}
+                self.move(sheets, row, size[row], begins[row], of_row)
 
     def move(
         self,
@@ -192,9 +201,9 @@ class Standing:
 
     def is_back(self, group: Group, size: Numbers) -> bool:
         """Whether something was said of a flag, and all of it is back."""
-        own = [size[column] for column, other in enumerate(self.groups) if other == group]
-        said = [abs(one) for one in own if not np.isnan(one)]
-        return bool(said) and max(said) < BACK
+        own = np.abs(size[self.columns.get(group, [])])
+        said = own[~np.isnan(own)]
+        return bool(said.size) and bool(said.max() < BACK)
 
 
 def rule_of(channel: Channel, kind: str) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -156,18 +157,25 @@ def sheets_of(
 def channel_table(
     by_meter: pd.DataFrame, meters: Mapping[int, MeterFacts], channels: Sequence[Channel]
 ) -> Numbers:
+    of_meter = columns_of(by_meter)
     columns = [
-        relation_values(one.relation, by_meter, [meters[key] for key in one.meter_ids])
+        relation_values(one.relation, of_meter, [meters[key] for key in one.meter_ids])
         if one.relation
-        else by_meter[one.meter_id].to_numpy()
+        else of_meter[one.meter_id]
         for one in channels
     ]
     return np.column_stack(columns) if columns else np.empty((len(by_meter), 0))
 
 
+def columns_of(table: pd.DataFrame) -> dict[int, npt.NDArray[Any]]:
+    """The columns of a table by name: one by one out of the frame they cost more than the sums."""
+    return dict(zip(table.columns, table.to_numpy().T, strict=True))
+
+
 def confirmed_table(is_confirmed: pd.DataFrame, channels: Sequence[Channel]) -> Marks:
     """A relation is confirmed when any of its meters is."""
-    columns = [is_confirmed[list(one.meter_ids)].to_numpy().any(axis=1) for one in channels]
+    of_meter = columns_of(is_confirmed)
+    columns = [np.any([of_meter[key] for key in one.meter_ids], axis=0) for one in channels]
     return np.column_stack(columns) if columns else np.empty((len(is_confirmed), 0), dtype=bool)
 
 

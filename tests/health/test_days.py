@@ -267,7 +267,7 @@ class TestFeederPower:
         self, current_a: float, back_kw: float = 1.0, **over: float
     ) -> tuple[float, float]:
         meters = {key: replace(one, **over) if key == 1 else one for key, one in self.FACTS.items()}
-        table = pd.DataFrame({1: [current_a], 2: [200.0 + back_kw], 3: [back_kw]})
+        table = {1: np.array([current_a]), 2: np.array([200.0 + back_kw]), 3: np.array([back_kw])}
         found, allowed = differences(table, meters, [self.CHANNEL])
         return float(found[0, 0]), float(allowed[0, 0])
 
