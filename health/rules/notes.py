@@ -13,8 +13,9 @@ import numpy.typing as npt
 from health.rules.channels import COUNTERS, MeterFacts
 from health.rules.episode import Episode
 from health.rules.memory import Memory, baselines_at, known_of_rounds, place_at
-from health.rules.repeats import Copied, Stuck, copied, stuck
+from health.rules.repeats import Copied, copied
 from health.rules.sheets import Sheets
+from health.rules.stuck import Stuck, stuck
 
 Numbers = npt.NDArray[np.float64]
 

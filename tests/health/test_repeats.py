@@ -9,21 +9,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from fixtures.generator import History, history
 from fixtures.generator.faults import draw_fault
 from fixtures.generator.meters import METERS
-from health.rules.repeats import (
-    FEWEST_PAIRS,
-    SHARE,
-    Copied,
-    Stuck,
-    chance_of_a_repeat,
-    copied,
-    log10_of_repeats,
-    stuck,
-    usual_repeats,
-)
+from health.rules.repeats import SHARE, Copied, copied, log10_of_repeats
+from health.rules.stuck import Stuck, stuck
 
 Numbers = npt.NDArray[np.float64]
 START, WEEK = date(2025, 1, 6), 7 * 24 * 60
@@ -49,9 +41,12 @@ def found_in(rows: Numbers, **over: Any) -> list[Copied]:
 
 class TestChances:
     def test_two_readings_agree_with_the_closed_form(self) -> None:
+        """Two that lie t steps apart fall in one cell with 1 - t; t is normal with w = r root 2."""
         ratio = np.array([0.05, 0.3, 1.0, 3.0])
+        w = np.sqrt(2) * ratio
+        closed = 2 * norm.cdf(1 / w) - 1 - w * np.sqrt(2 / np.pi) * -np.expm1(-0.5 / w**2)
         both = 10 ** log10_of_repeats(ratio, np.full(4, 2))
-        assert both == pytest.approx(chance_of_a_repeat(ratio), rel=1e-3)
+        assert both == pytest.approx(closed, rel=1e-3)
 
     def test_fine_meter_agrees_with_a_smooth_density(self) -> None:
         """r = 4, n = 3: the density 1 / (4 root of 2 pi) = 0.0997, squared, over root of 3."""
@@ -69,18 +64,6 @@ class TestChances:
 
     def test_one_reading_is_certain(self) -> None:
         assert log10_of_repeats([0.4, 3.0], [1, 1]) == pytest.approx([0, 0], abs=1e-4)
-
-
-class TestUsualRepeats:
-    def test_pairs_of_one_run_are_counted(self) -> None:
-        """40 rounds in runs of two: 20 pairs, ten of which repeat, and one more is counted."""
-        rows = np.repeat([1.0, 2.0], 20)[:, None]
-        rows[21::4] = 3.0
-        assert usual_repeats(rows, np.arange(40) % 2 == 1, [1.0])[0] == pytest.approx(16 / 21)
-
-    def test_too_few_pairs_are_not_known(self) -> None:
-        rows = np.ones((FEWEST_PAIRS, 1))
-        assert np.isnan(usual_repeats(rows, np.arange(FEWEST_PAIRS) > 0, [1.0])[0])
 
 
 @pytest.mark.need(79)
@@ -106,11 +89,6 @@ class TestCopied:
 
     def test_coarse_meters_alone_are_left_alone(self) -> None:
         assert found_in(np.tile(ROW, (200, 1)), scatters=0.05 * STEPS) == []
-
-    def test_what_meters_usually_do_holds_it_up(self) -> None:
-        assert found_in(six_the_same(), usual=np.full(8, 0.9)) == []
-        assert len(found_in(six_the_same(), usual=np.full(8, 0.01))) == 1
-        assert len(found_in(six_the_same(), usual=np.full(8, np.nan))) == 1
 
     def test_meter_that_is_not_read_neither_ends_nor_counts(self) -> None:
         rows = six_the_same()
@@ -163,15 +141,6 @@ class TestStuck:
     def test_coarse_meter_may_stay_for_a_year(self) -> None:
         assert stuck_in(np.full(6200, 56.0), scatters=[0.08], betweens=[np.nan]) == []
 
-    def test_runs_that_differ_should_move_it(self) -> None:
-        """r from run to run 2, of 15 runs: each at most 2 Phi(0.25) - 1 = 0.197."""
-        row, level = np.full(60, 56.0), np.full(60, 57.0)
-        moves = chance_of_a_repeat([2.0])
-        (one,) = stuck_in(row, level, betweens=[2.0], usual_between=moves)
-        assert one.log10 == pytest.approx(14 * np.log10(0.197) - 0.4, abs=0.6)
-        assert stuck_in(row, level, betweens=[0.1], usual_between=moves) == []
-        assert stuck_in(row, level, betweens=[2.0]) == []
-
     def test_current_that_stays_while_the_wave_changes_is_found(self) -> None:
         waves = np.repeat([56.0, 70.0, 62.0, 80.0], 4)
         assert stuck_in(np.full(16, 56.0), np.full(16, 56.0)) == []
@@ -206,11 +175,6 @@ class TestStuck:
     def test_meter_at_zero_has_flags_of_its_own(self) -> None:
         assert stuck_in(np.zeros(200), scatters=[0.6]) == []
 
-    def test_what_the_meter_usually_does_holds_it_up(self) -> None:
-        row = np.full(60, 56.0)
-        assert len(stuck_in(row, scatters=[0.6])) == 1
-        assert stuck_in(row, scatters=[0.6], usual=[0.97]) == []
-
     def test_nothing_read_is_nothing(self) -> None:
         assert stuck_in(np.full(20, np.nan)) == []
         assert stuck_in([]) == []
@@ -238,16 +202,7 @@ class Year:
         self.facts = {
             "steps": self.steps,
             "scatters": np.array([meter.scatter for meter in meters]),
-            "usual": self.usual(self.is_same(made)),
         }
-
-    def is_same(self, made: History) -> npt.NDArray[np.bool_]:
-        """Of the same run and programme as the round before."""
-        both = made.rounds[["run", "modulation"]]
-        return (both == both.shift()).all(axis=1).to_numpy()
-
-    def usual(self, is_pair: npt.NDArray[np.bool_]) -> Numbers:
-        return usual_repeats(self.values[: self.LEARNED], is_pair[: self.LEARNED], self.steps)
 
     def expected(self, made: History) -> tuple[Numbers, Numbers]:
         """Mean and scatter of the runs before, at the same wave, power and programme."""
@@ -270,8 +225,7 @@ class Year:
 
     def stuck(self, rows: slice = slice(None)) -> list[Stuck]:
         given = [table[rows] for table in (self.values, self.levels, self.runs, self.minutes)]
-        across = self.usual(np.diff(self.runs, prepend=-1) != 0)
-        return stuck(*given, betweens=self.betweens[rows], usual_between=across, **self.facts)
+        return stuck(*given, betweens=self.betweens[rows], **self.facts)
 
 
 @cache
