@@ -50,25 +50,23 @@ def with_bands(readings: pd.DataFrame, standing: pd.DataFrame, book: LimitBook) 
     minutes = readings["minute"].to_numpy()
     epochs = np.array([epoch.timestamp() // 60 for epoch in book.epochs])
     places, place_number = distinct_places(standing)
-    combinations = pd.DataFrame(
-        {
-            "meter_id": readings["meter_id"],
-            "place": place_number[interval_index(standing, minutes)],
-            "epoch": np.searchsorted(epochs, minutes, side="right"),
-            "modulation": readings["modulation"],
-        }
-    )
-    number, occurring = pd.factorize(pd.MultiIndex.from_frame(combinations))
+    modulation, modulations = pd.factorize(readings["modulation"])
+    place = place_number[interval_index(standing, minutes)]
+    epoch = np.searchsorted(epochs, minutes, side="right")
+    meter_id = readings["meter_id"].to_numpy()
+    key = (meter_id * len(places) + place) * (len(epochs) + 1) + epoch
+    key = key * len(modulations) + modulation
+    _keys, first, number = np.unique(key, return_index=True, return_inverse=True)
     meters = {meter.pk: meter for meter in book.meters}
     instants = [instant.astimezone(UTC) for instant in book.epochs]
     rows = [
         band_row(
             book,
-            meters[meter_id],
-            Place(*places[place], modulation),
-            instants[epoch - 1] if epoch else None,
+            meters[meter_id[row]],
+            Place(*places[place[row]], modulations[modulation[row]]),
+            instants[epoch[row] - 1] if epoch[row] else None,
         )
-        for meter_id, place, epoch, modulation in occurring
+        for row in first
     ]
     bands = pd.DataFrame(rows, columns=BAND_COLUMNS).take(number).reset_index(drop=True)
     return pd.concat([readings, bands], axis=1)

@@ -53,14 +53,16 @@ def change_frame(
 
 
 def tidy_changes(rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
-    """Rows in CHANGE_COLUMNS as a frame in which 'not stated' is missing."""
-    frame = pd.DataFrame(rows, columns=CHANGE_COLUMNS).drop_duplicates("no")
-    frame["observed_at"] = pd.to_datetime(frame["observed_at"], utc=True)
-    words = ["state", "antenna", "coil_set", "set_by"]
-    frame[words] = frame[words].astype(object).where(frame[words].fillna("") != "", None)
-    numbers = ["frequency_khz", "power_kw"]
-    frame[numbers] = frame[numbers].astype(float)
-    return frame
+    """Rows in CHANGE_COLUMNS as a frame, each entry once, in which 'not stated' is missing."""
+    by_no = {row[1]: row for row in reversed(rows)}
+    each = zip(*reversed(by_no.values()), strict=True) if rows else [[] for _name in CHANGE_COLUMNS]
+    columns: dict[str, Any] = dict(zip(CHANGE_COLUMNS, each, strict=True))
+    columns["observed_at"] = pd.to_datetime(list(columns["observed_at"]), utc=True)
+    for name in ("frequency_khz", "power_kw"):
+        columns[name] = np.array(columns[name], dtype=np.float64)
+    for name in ("state", "antenna", "coil_set", "set_by"):
+        columns[name] = np.array([word or None for word in columns[name]], dtype=object)
+    return pd.DataFrame({**columns, "no": np.array(columns["no"], dtype=np.int64)})
 
 
 def state_entries(transmitter: Transmitter, without: Entry | None = None) -> QuerySet[Entry]:

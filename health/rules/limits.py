@@ -56,7 +56,7 @@ def judge_limits(frame: pd.DataFrame, standing: list[Episode]) -> list[Episode]:
 
 
 def judge_side(frame: pd.DataFrame, side: str, standing: list[Episode]) -> list[Episode]:
-    if frame.empty:
+    if frame.empty or (not standing and not said(frame, side)[0].any()):
         return standing
     ordered = frame.sort_values("meter_id", kind="stable").reset_index(drop=True)
     is_active = carried(ordered, side, {episode.meter_id for episode in standing})
