@@ -53,7 +53,8 @@ def code_of(label: str) -> str:
 
 
 def hint(value: float, sigma: float, step: float) -> SimpleNamespace:
-    return SimpleNamespace(value=value, sigma=sigma, reach=max(4 * sigma, 1.5 * step))
+    reach = max(4 * sigma, 1.5 * step)
+    return SimpleNamespace(value=value, sigma=sigma, reach=reach, is_borrowed=False)
 
 
 @pytest.fixture
