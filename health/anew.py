@@ -1,9 +1,7 @@
 """What asks for readings that were judged to be judged again: the register, and the whole station's
 entries."""
 
-from collections.abc import Iterable
-
-from django.db.models import Min, Q
+from django.db.models import Exists, Min, OuterRef, Q
 
 from health.models import Judging
 from logbook.models import Correction, Entry, Reading
@@ -28,17 +26,8 @@ def touched_by(entry: Entry) -> list[Transmitter]:
     if first is None:
         return []
     minute = minute_of(first)
-    found = list(read_since(Transmitter.objects.filter(station=entry.station), minute))
+    later = Reading.objects.current().filter(meter__transmitter=OuterRef("pk"), minute__gte=minute)
+    found = list(Transmitter.objects.filter(Exists(later), station=entry.station))
     for transmitter in found:
         ask_anew(transmitter, minute)
     return found
-
-
-def read_since(transmitters: Iterable[Transmitter], minute: int) -> Iterable[Transmitter]:
-    for one in transmitters:
-        if (
-            Reading.objects.current()
-            .filter(meter__in=one.meters.all(), minute__gte=minute)
-            .exists()
-        ):
-            yield one

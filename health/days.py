@@ -5,6 +5,7 @@ the one that still runs is judged for the rest, again at each save.
 """
 
 from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,7 +27,7 @@ from health.rules.notes import STUCK, STUCK_DAYS, copied_rows, stuck_meters
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 from health.sheets import channels_at, meter_facts, rounds_of
 from health.spans import Span, read_span
-from health.statistics.drift import MONDAY, WEEK_DAYS
+from health.statistics.drift import ends_week
 from logbook.models import Entry, Kind
 from logbook.models.check import WORKS, CheckMade, Topic
 from logbook.times import instant_of, minute_of
@@ -98,14 +99,18 @@ class Events:
         for at, topic, facts in works.values_list("entry__observed_at", "topic", "facts"):
             day, channels = self.day_of(at)
             is_antenna = topic == Topic.ANTENNA_WORK
-            places = {facts["antenna"]} if is_antenna else self.waves_of(facts["coil_set"])
+            places = {facts["antenna"]} if is_antenna else self.waves[facts["coil_set"]]
             if places:
                 yield Event(day, events.of_work(channels), frozenset(places))
 
-    def waves_of(self, coil_set: str) -> set[str]:
-        """The waves of a coil set, as the places' words have them."""
-        waves = self.book.transmitter.waves.filter(coil_set__code=coil_set)
-        return {f"{khz:g}" for khz in waves.values_list("frequency_khz", flat=True)}
+    @cached_property
+    def waves(self) -> dict[str, set[str]]:
+        """The waves of each coil set, as the places' words have them."""
+        found: dict[str, set[str]] = defaultdict(set)
+        waves = self.book.transmitter.waves.values_list("coil_set__code", "frequency_khz")
+        for coil_set, khz in waves:
+            found[coil_set].add(f"{khz:g}")
+        return found
 
     def day_of(self, at: datetime) -> tuple[int, tuple[Channel, ...]]:
         day = minute_of(at) // DAY_MIN
@@ -185,7 +190,7 @@ class DayJudge:
     def judge_stuck(self, day: int, sheets: Sheets) -> tuple[list[Episode], list[Episode]]:
         """When a week has ended, the notes that began or ended; and those that stand."""
         self.last_days.append((day, sheets))
-        if (day + 1 - MONDAY) % WEEK_DAYS:
+        if not ends_week(day):
             return [], [one for one in self.standing if one.rule == STUCK]
         setup = self.events.setup_at(day)
         return stuck_meters(self.memory, self.window_to(day), setup.facts, self.standing)

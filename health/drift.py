@@ -191,9 +191,11 @@ class DriftBook:
         of = ChannelBaseline.objects.filter(
             transmitter=self.book.transmitter,
             channel=channel.key,
-            day__gte=self.begun.of(channel.key),
         )
-        newest = dict(of.order_by("day").values_list("place", "centre"))
+        rows = of.order_by("day").values_list("place", "day", "centre")
+        newest = {
+            place: centre for place, day, centre in rows if day >= self.begun.at(channel.key, place)
+        }
         full = f"{self.book.transmitter.full_power_kw:g}"
         own = [
             centre for place, centre in newest.items() if is_at_power(channel.heeds, place, full)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from health.models import ChannelBaseline, ChannelDay, Episode, OfChannel
 from health.rules.channels import Channel, MeterFacts, Programme, Weather
 from health.rules.consistency import relation_values
 from health.rules.days import BACK
+from health.rules.events import Begun
 from health.rules.memory import SELDOM_DAYS, SHIFT_DAYS
 from health.rules.sheets import DAY_MIN
 from health.words import SUBJECTS, Subject, sigmas_of, subject_of
@@ -95,10 +97,10 @@ class Judged:
     def day(self) -> int:
         return self.episode.since_minute // DAY_MIN
 
-    @property
-    def begun(self) -> int:
-        """The day on which the channel's baselines began anew, 0 if never."""
-        return self.events.begun_by(self.day).of(self.channel.key) if self.channel else 0
+    @cached_property
+    def begun(self) -> Begun:
+        """What began baselines anew before the flag."""
+        return self.events.begun_by(self.day)
 
     def kept(self, model: type[OfChannel]) -> QuerySet[Any]:
         """The channel's rows in the judge's memory."""
@@ -162,8 +164,9 @@ def baseline_lines(judged: Judged) -> Iterator[BaselineLine]:
 def baselines_in_force(judged: Judged) -> list[ChannelBaseline]:
     if judged.channel is None:
         return []
-    rows = judged.kept(ChannelBaseline).filter(day__gte=judged.begun, day__lt=judged.day)
-    newest = {row.place: row for row in rows.order_by("day")}
+    rows = judged.kept(ChannelBaseline).filter(day__lt=judged.day).order_by("day")
+    key = judged.channel.key
+    newest = {row.place: row for row in rows if row.day >= judged.begun.at(key, row.place)}
     return [newest[place] for place in sorted(newest)]
 
 
@@ -185,7 +188,7 @@ def day_lines(judged: Judged) -> Iterator[DayLine]:
     if judged.channel is None:
         return
     length = SHIFT_DAYS if judged.channel.is_each_round else SELDOM_DAYS
-    first = max(judged.begun, judged.day + 1 - length)
+    first = max(judged.begun.of(judged.channel.key), judged.day + 1 - length)
     rows = judged.kept(ChannelDay).filter(day__gte=first, day__lte=judged.day, count__gt=0)
     for row in rows.order_by("day"):
         mean = sigma_words(row.total / row.count)

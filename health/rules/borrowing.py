@@ -15,8 +15,7 @@ from health.rules.memory import Expectation, Memory, baselines_at
 
 BY_TAP = "tap"
 LAW_SHARE = 0.02
-"""How well the law holds, one sigma as a share of the value: own choice; the demo station's tables
-keep it within 0.01."""
+"""How well the law holds, one sigma as a share of the value: own choice."""
 
 
 def expectation_at(memory: Memory, place: Mapping[str, str]) -> Expectation:

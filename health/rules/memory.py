@@ -142,15 +142,13 @@ def begun_anew(memory: Memory, events: Sequence[Event]) -> Memory:
         return not any(one.touches(*key) for one in events)
 
     gone = {key for one in events if not one.at for key in one.keys}
+    counts = np.array([one.key not in gone for one in memory.channels])
     return replace(
         memory,
         baselines={key: one for key, one in memory.baselines.items() if is_kept(key)},
         points={key: one for key, one in memory.points.items() if is_kept(key)},
         found={},
-        days=tuple(
-            without(day, np.array([one.key not in gone for one in memory.channels]))
-            for day in memory.days
-        ),
+        days=tuple(without(day, counts) for day in memory.days),
     )
 
 

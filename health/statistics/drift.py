@@ -59,6 +59,11 @@ class Drifting:
         return is_told(self.slope.slope, self.p)
 
 
+def ends_week(day: int) -> bool:
+    """Whether a day, numbered from 1970 UTC, is a Sunday."""
+    return (day + 1 - MONDAY) % WEEK_DAYS == 0
+
+
 def is_told(slope: float, p: float) -> bool:
     """Whether a trend is told from none."""
     return p < TOLD_BELOW and slope != 0

@@ -33,7 +33,7 @@ from health.rules.sheets import (
 from health.rules.slips import FEWEST_WITH_ONE_RATIO, common_ratio, slip_of
 from health.sheets import channels_at, meter_facts
 from health.spans import Span
-from health.statistics.drift import MONDAY, WEEK_DAYS
+from health.statistics.drift import ends_week
 from logbook.points import intervals, points_at
 from logbook.times import instant_of
 from station.limits import LimitBook
@@ -155,7 +155,7 @@ def judged_year(made: History, plant: Plant, asked: Asked | None) -> list[Episod
         moved, shifts = judge_shifts(memory, sheets, standing)
         last_days = [*(one for one in last_days if one.day[0] > day - STUCK_DAYS), sheets]
         held, stuck = [], [one for one in standing if one.rule == STUCK]
-        if (day + 1 - MONDAY) % WEEK_DAYS == 0:
+        if ends_week(day):
             held, stuck = stuck_meters(memory, joined(last_days), plant.facts, standing)
         standing = [*judged.standing, *shifts, *stuck]
         flags += [*judged.episodes, *moved, *held]

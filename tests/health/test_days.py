@@ -255,7 +255,6 @@ class TestBeyond:
 class TestFeederPower:
     """25.82 A in 300 ohm is 200 kW, as the demo station's tables have it."""
 
-    CURRENT, POWER, BACK = 1, 2, 3
     FACTS = {
         1: MeterFacts(1, "l1", "feeder_current", error=0.8, unit_w=1.0, line_ohm=300.0),
         2: MeterFacts(2, "forward", "forward_power", error=12.0, unit_w=1000.0),
@@ -288,7 +287,6 @@ class TestFeederPower:
 class TestWaterAboveRaw:
     """The weather moves the raw water by 5 C: half of it comes through the exchanger."""
 
-    RAW, LOOP = 1, 2
     FACTS = [
         MeterFacts(1, "raw_inlet_temperature", "water_temperature", step=0.5, usual=15.0),
         MeterFacts(2, "loop_inlet_temperature", "water_temperature", step=0.5, usual=32.0),
