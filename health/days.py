@@ -19,15 +19,15 @@ from health import memory as stored
 from health.models import Judging
 from health.rules import events
 from health.rules.channels import Channel, MeterFacts
-from health.rules.days import BEYOND, DEPARTURE, SHIFT, judge_day, judge_shifts
+from health.rules.closing import close_day
+from health.rules.days import BEYOND, DEPARTURE, SHIFT, judge_day
 from health.rules.episode import Episode
 from health.rules.events import Begun, Event
-from health.rules.memory import Memory, begun_anew, with_channels, with_day
-from health.rules.notes import STUCK, STUCK_DAYS, copied_rows, stuck_meters
+from health.rules.memory import Memory, begun_anew, with_channels
+from health.rules.notes import STUCK, STUCK_DAYS, copied_rows
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 from health.sheets import channels_at, meter_facts, rounds_of
 from health.spans import Span, read_span
-from health.statistics.drift import ends_week
 from logbook.models import Entry, Kind
 from logbook.models.check import WORKS, CheckMade, Topic
 from logbook.times import instant_of, minute_of
@@ -178,22 +178,12 @@ class DayJudge:
         setup = self.events.setup_at(day)
         memory = with_channels(self.memory, setup.channels)
         memory = begun_anew(memory, self.events.between(self.before, day))
-        judged = judge_day(memory, sheets, setup.facts, self.standing)
-        self.memory, self.before = with_day(memory, day, sheets, judged.values), day
-        moved, shifts = judge_shifts(self.memory, sheets, self.standing)
-        held, stuck = self.judge_stuck(day, sheets)
-        stored.keep(self.book.transmitter, memory, self.memory)
-        self.standing = [*judged.standing, *shifts, *stuck]
-        copied = copied_rows(memory, sheets, setup.facts)
-        return [*judged.episodes, *moved, *held, *copied]
-
-    def judge_stuck(self, day: int, sheets: Sheets) -> tuple[list[Episode], list[Episode]]:
-        """When a week has ended, the notes that began or ended; and those that stand."""
         self.last_days.append((day, sheets))
-        if not ends_week(day):
-            return [], [one for one in self.standing if one.rule == STUCK]
-        setup = self.events.setup_at(day)
-        return stuck_meters(self.memory, self.window_to(day), setup.facts, self.standing)
+        closed = close_day(memory, sheets, setup.facts, self.standing, lambda: self.window_to(day))
+        self.memory, self.before = closed.memory, day
+        stored.keep(self.book.transmitter, memory, closed.memory)
+        self.standing = list(closed.standing)
+        return list(closed.episodes)
 
     def window_to(self, day: int) -> Sheets:
         """The last days, back to the last change of an instrument."""
