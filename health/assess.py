@@ -145,7 +145,7 @@ def judge_from(
         until = min(chunk + CHUNK_MINUTES, end)
         span = read_span(book, chunk, until)
         episodes, carry = judge(judge_frame(book, span), carry)
-        stored.save([*episodes, *days.judge(span)])
+        stored.save([*episodes, *days.judge(span, episodes)])
         progress((until - begin) / (end - begin))
     summarise_from(judging, transmitter, meter_ids, since, last)
     if day < last // DAY_MIN:

@@ -6,8 +6,8 @@ the one that still runs is judged for the rest, again at each save.
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from itertools import pairwise
@@ -16,7 +16,8 @@ import numpy as np
 from django.db.models import Q
 
 from health import memory as stored
-from health.models import Judging
+from health import symptoms
+from health.models import Judging, SymptomMatch
 from health.rules import events
 from health.rules.channels import Channel, MeterFacts
 from health.rules.closing import close_day
@@ -26,6 +27,7 @@ from health.rules.events import Begun, Event
 from health.rules.memory import Memory, begun_anew, with_channels
 from health.rules.notes import STUCK, STUCK_DAYS, copied_rows
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
+from health.rules.signs import LOOK_BACK
 from health.sheets import channels_at, meter_facts, rounds_of
 from health.spans import Span, read_span
 from logbook.models import Entry, Kind
@@ -140,6 +142,7 @@ class DayJudge:
         self.standing = standing
         if day * DAY_MIN < (judging.learned_until or 0):
             stored.forget_from(book.transmitter, day)
+        symptoms.forget_from(book.transmitter, day)
         self.before = day - 1
         self.first = day
         self.last_days: list[tuple[int, Sheets]] = []
@@ -150,16 +153,37 @@ class DayJudge:
         channels, begun = self.events.setup_at(day).channels, self.events.begun_by(day - 1)
         return stored.memory_at(self.book.transmitter, channels, day, begun)
 
-    def judge(self, span: Span) -> list[Episode]:
-        """The flags that began, ended or stand after a span of whole days."""
+    def judge(self, span: Span, by_limits: Sequence[Episode]) -> list[Episode]:
+        """The flags that began, ended or stand after a span of whole days; on the days on which
+        any stood, those of the limits too, the symptoms are matched and stored."""
         rounds = rounds_of(self.book, span)
         found: list[Episode] = []
+        matches = []
         for day, sheets in self.days_of(rounds):
-            if day < self.today:
-                found += self.close(day, sheets)
-            else:
-                found += self.judge_today(sheets)
+            of_day = self.close(day, sheets) if day < self.today else self.judge_today(sheets)
+            flags = symptoms.stood_on([*of_day, *self.standing, *by_limits], day)
+            if flags:
+                matches.append(self.matched(day, sheets, flags))
+            found += of_day
+        SymptomMatch.objects.bulk_create(matches)
         return [*found, *self.standing]
+
+    def matched(self, day: int, sheets: Sheets, flags: Sequence[Episode]) -> SymptomMatch:
+        meters = self.events.setup_at(day).facts
+        memory = self.memory if day < self.today else self.with_last_days(sheets)
+        assert memory is not None
+        return symptoms.matched(self.book.transmitter, memory, sheets, meters, flags)
+
+    def with_last_days(self, sheets: Sheets) -> Memory:
+        """The memory of today's places with the days that signs look back on."""
+        memory = self.memory_today(sheets)
+        if self.memory is not None:
+            return memory
+        begun = self.events.begun_by(self.today)
+        first = self.today - LOOK_BACK - 1
+        channels = memory.channels
+        days = stored.days_of(self.book.transmitter, channels, first, self.today, begun)
+        return replace(memory, days=days)
 
     def days_of(self, rounds: Rounds) -> Iterator[tuple[int, Sheets]]:
         """The days with rounds on the air, each by the instruments of its begin."""

@@ -46,7 +46,7 @@ def is_settling(book: LimitBook, span: Span) -> npt.NDArray[np.bool_]:
 
 
 def with_bands(readings: pd.DataFrame, standing: pd.DataFrame, book: LimitBook) -> pd.DataFrame:
-    """Each reading with its limits: looked up once for every combination that occurs."""
+    """Each reading with the limits that raise flags: looked up once for every combination."""
     minutes = readings["minute"].to_numpy()
     epochs = np.array([epoch.timestamp() // 60 for epoch in book.epochs])
     places, place_number = distinct_places(standing)
@@ -88,7 +88,7 @@ def place_list(standing: pd.DataFrame) -> list[tuple]:
 
 
 def band_row(book: LimitBook, meter, place: Place, epoch) -> tuple:
-    band = book.band(meter, place, epoch) if epoch else Band()
+    band = book.flag_band(meter, place, epoch) if epoch else Band()
     return (
         *edges(band),
         band.deadband,

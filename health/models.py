@@ -175,6 +175,30 @@ class Drift(OfChannel):
         return is_told(self.slope_per_1000h, self.p)
 
 
+class SymptomMatch(models.Model):
+    """What the signs of a transmitter were consistent with at ``minute``, the newest round of a day
+    on which a flag stood; ``day`` is numbered from 1970 UTC.
+
+    ``ranked``: a list of id, score and part, the likeliest first, or 'no match' alone; ``signs``:
+    name, part and size of what stood out most.
+    """
+
+    transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="+", db_index=False)
+    day = models.IntegerField()
+    minute = models.IntegerField()
+    ranked = models.JSONField()
+    signs = models.JSONField()
+
+    class Meta:
+        verbose_name = _("symptoms of a day")
+        constraints = [
+            models.UniqueConstraint(fields=["transmitter", "day"], name="symptoms_of_day")
+        ]
+
+    def __str__(self) -> str:
+        return ", ".join(str(name) for name, _score, _part in self.ranked)
+
+
 class EpisodeQuerySet(models.QuerySet["Episode"]):
     def standing(self) -> "EpisodeQuerySet":
         return self.filter(until_minute__isnull=True)

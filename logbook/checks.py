@@ -88,6 +88,8 @@ PLANS: dict[str, Plan] = {
                 number("tone_hz", gettext_lazy("Tone"), "Hz", is_needed=True),
                 number("depth_percent", gettext_lazy("Modulation depth"), "%", is_needed=True),
                 number("distortion_percent", gettext_lazy("Distortion"), "%"),
+                number("carrier_shift_percent", gettext_lazy("Carrier shift, down is -"), "%"),
+                number("hum_change_db", gettext_lazy("Hum, above the test before"), "dB"),
                 RESULT,
             ),
             due_days=7,

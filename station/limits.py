@@ -7,7 +7,7 @@ limit for a power beats one scaled from full power. Limits are inclusive.
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from math import sqrt
 from typing import Any, NamedTuple
@@ -205,6 +205,20 @@ class LimitBook:
         if factor is None:
             return Band(normal=normal)
         return self.scaled(limit, normal, factor, self.instrument(meter, at))
+
+    def flag_band(self, meter: Meter, place: Place, at: datetime) -> Band:
+        """The same, no alarm limit nearer to the normal value than the meter's own error: a reading
+        there marks its cell, and accuses nobody."""
+        band = self.band(meter, place, at)
+        instrument = self.instrument(meter, at)
+        if band.normal is None or instrument is None:
+            return band
+        error = instrument.error_for(band.normal)
+        low, high = (
+            None if limit is None else moved_out(limit, limit, band.normal, error)
+            for limit in (band.low_alarm, band.high_alarm)
+        )
+        return replace(band, low_alarm=low, high_alarm=high)
 
     def scaled(
         self,

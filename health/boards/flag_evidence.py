@@ -8,9 +8,11 @@ from django.utils.translation import gettext_lazy as _
 
 from health.boards.flag_expected import Expected, Judged, expected_of
 from health.boards.flags import FlagLine, actions_by_key, lines_of
+from health.boards.symptoms import Symptoms, symptoms_of
 from health.explanations import RULES, RuleText, rule_text
-from health.models import Episode
+from health.models import Episode, SymptomMatch
 from health.rules.days import SHIFT
+from health.rules.sheets import DAY_MIN
 from logbook.models import FlagAction, Reading
 from logbook.point_words import PointWords, point_words
 from logbook.reading_words import reading_words
@@ -49,6 +51,7 @@ class FlagEvidence:
     """
 
     line: FlagLine
+    symptoms: tuple[Symptoms, ...]
     point: PointWords
     limit: Limit | None
     expected: Expected | None
@@ -67,6 +70,7 @@ def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
     judged = Judged(episode)
     return FlagEvidence(
         line=line,
+        symptoms=tuple(symptoms_over(episode)),
         point=point_words(standing_at(episode.transmitter, episode.since)),
         limit=limits.first(),
         expected=expected_of(judged),
@@ -77,6 +81,17 @@ def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
         columns=tuple(columns_of(judged)),
         rows=tuple(rows_of(judged)),
     )
+
+
+def symptoms_over(episode: Episode) -> Iterator[Symptoms]:
+    """Those of the flag's last day, and of its first where that is another."""
+    days = SymptomMatch.objects.filter(
+        transmitter=episode.transmitter, day__gte=episode.since_minute // DAY_MIN
+    ).order_by("day")
+    if episode.until_minute is not None:
+        days = days.filter(day__lte=episode.until_minute // DAY_MIN)
+    ends = dict.fromkeys([days.last(), days.first()])
+    yield from (symptoms_of(one) for one in ends if one is not None)
 
 
 def columns_of(judged: Judged) -> Iterator[EvidenceColumn]:

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import pandas as pd
 
 from health.boards.last_round import QUANTITIES_SHOWN, Figure, figures
+from health.boards.symptoms import Symptoms, newest_symptoms
 from health.boards.urgency import urgency
 from health.models import Episode
 from health.pending import pending_of_all
@@ -50,6 +51,7 @@ class TransmitterNow:
     is_before_change: bool
     figures: tuple[Figure, ...]
     flags: tuple[Flag, ...]
+    symptoms: Symptoms | None
     due: Due
     pending: int
     is_known: bool
@@ -82,6 +84,7 @@ def build_hall(station: Station, now: datetime) -> Hall:
     shown = figures_of_all(transmitters, rounds)
     dues = due_of_all(transmitters, standing, now)
     flags = flags_of_all(transmitters)
+    symptoms = newest_symptoms(transmitters)
     pending = pending_of_all(transmitters)
     permits = list(open_permits(station))
     starts = first_starts(station, transmitters, now)
@@ -96,6 +99,7 @@ def build_hall(station: Station, now: datetime) -> Hall:
                 is_before_change=has_changed_since(standing[one.pk], rounds.get(one.pk), now),
                 figures=shown[one.pk],
                 flags=tuple(flags[one.pk]),
+                symptoms=symptoms.get(one.pk) if flags[one.pk] else None,
                 due=dues[one.pk],
                 pending=pending.get(one.pk, 0),
                 next_start=starts[one.pk],

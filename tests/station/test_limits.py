@@ -320,8 +320,16 @@ class TestBottomOfScale:
         assert (found.low_alarm, found.high_alarm) == (1.0, 3.0)
 
     def test_a_tight_limit_higher_up_the_scale_holds(self, meter: Meter) -> None:
-        """That one the setter is warned about; the judge takes it as it is."""
+        """That one the setter is warned about, and the cell is marked by it."""
         make_normal(meter, value=12.4)
         meter.instruments.update(class_percent=1.5)
         make_limit(meter, high_alarm=12.5)
         assert band(meter).high_alarm == 12.5
+
+    def test_no_flag_comes_from_a_limit_within_the_meters_error(self, meter: Meter) -> None:
+        """1.5 % of 20 A is 0.3 A: a flag wants 12.7 A, and the other side stays at 10.8 A."""
+        make_normal(meter, value=12.4)
+        meter.instruments.update(class_percent=1.5)
+        make_limit(meter, low_alarm=10.8, high_alarm=12.5)
+        found = LimitBook(meter.transmitter).flag_band(meter, place(), NOW)
+        assert (found.low_alarm, found.high_alarm) == (10.8, pytest.approx(12.7))

@@ -6,12 +6,12 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.utils.dateparse import parse_datetime
 
 from health.assess import assess
 from health.drift import drifts_of
-from health.models import Drift, Episode
+from health.models import Drift, Episode, SymptomMatch
 from health.summaries import last_minute
 from logbook.models import Entry, Kind
 from logbook.times import instant_of, minute_of
@@ -46,8 +46,8 @@ class Command(BaseCommand):
 
 
 def report(since: datetime | None, until: datetime | None) -> dict[str, Any]:
-    """The flags that stood in a span, and what drifted at its end. Symptoms are empty until their
-    rules exist."""
+    """The flags that stood in a span, what drifted at its end, and what the flags of each of its
+    days were consistent with."""
     first = minute_of(since) if since else 0
     last = minute_of(until) if until else 2**31 - 1
     episodes = Episode.objects.touching(first, last).select_related("transmitter", "meter")
@@ -55,7 +55,23 @@ def report(since: datetime | None, until: datetime | None) -> dict[str, Any]:
         "rounds": rounds_judged(),
         "flags": [flag(episode) for episode in episodes],
         "drifts": [drift(one) for one in drifts_until(last)],
-        "symptoms": [],
+        "symptoms": [symptoms(one) for one in matches_between(first, last)],
+    }
+
+
+def matches_between(first: int, last: int) -> QuerySet[SymptomMatch]:
+    found = SymptomMatch.objects.filter(minute__gte=first, minute__lt=last)
+    return found.select_related("transmitter").order_by("transmitter", "day")
+
+
+def symptoms(match: SymptomMatch) -> dict[str, Any]:
+    """``part`` is the tube, leg, loop or dial, '' for the whole; the id may be 'no match'."""
+    return {
+        "transmitter": match.transmitter.code,
+        "since": instant_of(match.minute).isoformat(),
+        "ranked": [
+            {"id": name, "score": score, "part": part} for name, score, part in match.ranked
+        ],
     }
 
 

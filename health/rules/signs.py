@@ -1,0 +1,291 @@
+"""What stands elsewhere than it should, by part of the plant: what symptoms are read from. Pure.
+
+A **sign** is how far a group of meters lies from its baselines, in parts of what a flag wants, so
+that all signs scatter alike. What a fault moves in one tube alone is told from what it moves in
+both by two signs: the mean of a pair, and how far it is apart.
+"""
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from health.rules.channels import Channel, MeterFacts, Weather
+from health.rules.consistency import (
+    ABOVE_RAW,
+    APPARENT,
+    DRIVER,
+    FEEDER,
+    HEAT,
+    HT_SUM,
+    LEAKAGE,
+    PAIR,
+    REFLECTION,
+    WITH_DRIVER,
+)
+from health.rules.memory import Memory, known_of_rounds, mean_of
+from health.rules.sheets import Sheets
+
+Numbers = npt.NDArray[np.float64]
+
+READINGS = 3
+"""So many readings, the newest, say where a channel stands now: common practice, no source."""
+LOOK_BACK, ONSET_DAYS, JUMP_DAYS = 14, 10, 3
+"""How many days back is looked; within how many a sign began; in how many it comes suddenly."""
+LEAST_SCATTER, USUAL_SCATTER = 0.12, 0.35
+"""Of a sign where nothing is wrong: never taken for less, and where its own is not known."""
+CLIMBS = frozenset({"conductivity"})
+"""Rises by itself from one change of the resin to the next: what counts is the newest rise."""
+
+
+@dataclass(frozen=True)
+class Sign:
+    """``name`` of the group; ``part`` the tube, leg or loop that it speaks of, '' for the whole.
+
+    ``size``: 1 is what a flag wants, signed; ``scatter``: its sigma where nothing is wrong;
+    ``jump``: how much of it came within JUMP_DAYS of the last days.
+    """
+
+    name: str
+    part: str
+    size: float
+    scatter: float = USUAL_SCATTER
+    jump: float = 0.0
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """By channel what a sign says: size, scatter, jump; NaN where nothing is known."""
+
+    size: Numbers
+    scatter: Numbers
+    jump: Numbers
+
+
+def signs_at(memory: Memory, sheets: Sheets, meters: Mapping[int, MeterFacts]) -> list[Sign]:
+    """The signs at the end of some rounds.
+
+    Parameters
+    ----------
+    memory : Memory
+        Of the days before, or with the day itself where it has ended.
+    sheets : Sheets
+        Of one day, as far as it is read.
+    meters : mapping of int to MeterFacts
+
+    Returns
+    -------
+    list of Sign
+        Of every group that anything is known of.
+    """
+    return grouped_signs(memory.channels, meters, sizes_now(memory, newest_sigmas(memory, sheets)))
+
+
+def grouped_signs(
+    channels: Sequence[Channel], meters: Mapping[int, MeterFacts], sizes: Sizes
+) -> list[Sign]:
+    """The channels' sizes by group: the mean of those that are known."""
+    groups: dict[Group, list[tuple[int, float]]] = {}
+    for column, one in enumerate(channels):
+        for group, sense in groups_of(one, meters):
+            if not np.isnan(sizes.size[column]):
+                groups.setdefault(group, []).append((column, sense))
+    return [Sign(*group, *mean_of_group(sizes, own)) for group, own in groups.items()]
+
+
+def mean_of_group(sizes: Sizes, own: Sequence[tuple[int, float]]) -> tuple[float, float, float]:
+    columns, senses = np.array([at for at, _sense in own]), np.array([one for _at, one in own])
+    return (
+        float((sizes.size[columns] * senses).mean()),
+        float(sizes.scatter[columns].mean()),
+        float((sizes.jump[columns] * senses).mean()),
+    )
+
+
+def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
+    """By channel the shift of the last days or the newest readings, whichever is larger.
+
+    Parameters
+    ----------
+    memory : Memory
+    newest : ndarray [sigma]
+        Mean of each channel's newest readings, NaN without any.
+    """
+    shifts = shift_sigmas(memory)
+    last, base = memory.last, risen_from(memory, shifts)
+    by_shift = (newest_shifts(memory, shifts) - base) / last.reach
+    by_newest = (newest - base) / last.far
+    is_newest = np.isnan(by_shift) | (np.abs(by_newest) > np.abs(by_shift))
+    size = np.where(is_newest, by_newest, by_shift)
+    climbs = of(memory, "quantity", CLIMBS)
+    size = np.where(climbs, np.maximum(size, 0.0), size)
+    scatter = np.where(is_newest, scatter_of_newest(memory), scatter_of_shifts(memory))
+    return Sizes(size, scatter, jump_of((shifts - base) / last.reach, size))
+
+
+def of(memory: Memory, name: str, words: Collection[str]) -> npt.NDArray[np.bool_]:
+    return np.array([getattr(one, name) in words for one in memory.channels], dtype=bool)
+
+
+def shift_sigmas(memory: Memory) -> Numbers:
+    """The shifts of the last days, days x channels, the newest last; NaN where too few levels
+    spoke."""
+    days = memory.days[-LOOK_BACK - 1 :] or (memory.last,)
+    return np.array([np.where(one.shift == 0, np.nan, one.shift) for one in days])
+
+
+def newest_shifts(memory: Memory, shifts: Numbers) -> Numbers:
+    """The newest shift of each channel; of what only rain shows, the last that was known."""
+    newest = shifts[-1].copy()
+    for column in np.flatnonzero(of(memory, "weather", {Weather.WET})):
+        own = shifts[~np.isnan(shifts[:, column]), column]
+        newest[column] = own[-1] if own.size else np.nan
+    return newest
+
+
+def risen_from(memory: Memory, shifts: Numbers) -> Numbers:
+    """From where a sign is counted: of what climbs by itself where it stood LOOK_BACK days ago."""
+    climbs = of(memory, "quantity", CLIMBS)
+    return np.where(climbs & ~np.isnan(shifts[0]), shifts[0], 0.0)
+
+
+def jump_of(shifts: Numbers, size: Numbers) -> Numbers:
+    """The greatest change within JUMP_DAYS of the last days, towards what stands now."""
+    known = np.where(np.isnan(shifts), 0.0, shifts)[-ONSET_DAYS:]
+    row = np.concatenate([known, np.where(np.isnan(size), 0.0, size)[None]])
+    rises = [row[at + 1 :] - row[at] for at in range(max(len(row) - JUMP_DAYS, 1))]
+    most = np.max(
+        [np.max(one[:JUMP_DAYS] * np.sign(size), axis=0) for one in rises if len(one)], axis=0
+    )
+    return np.asarray(np.sign(size) * most)
+
+
+def scatter_of_shifts(memory: Memory) -> Numbers:
+    """What a channel does by itself, in parts of what a flag wants."""
+    last = memory.last
+    return clipped(np.sqrt(mean_of(last.shift_squares, last.shifts, np.inf)) / last.reach)
+
+
+def scatter_of_newest(memory: Memory) -> Numbers:
+    """The same of the newest readings: what the days do by themselves, and one sigma of theirs."""
+    last = memory.last
+    by_day = mean_of(last.mean_squares, last.means, np.inf)
+    return clipped(np.sqrt(by_day + 1.0) / last.far)
+
+
+def clipped(scatter: Numbers) -> Numbers:
+    return np.clip(scatter, LEAST_SCATTER, USUAL_SCATTER)
+
+
+def newest_sigmas(memory: Memory, sheets: Sheets) -> Numbers:
+    """The mean of each channel's newest readings, in sigmas of its baseline."""
+    known = known_of_rounds(memory, sheets)
+    sigmas = (sheets.values - known.centre) / known.total
+    found = np.full(len(memory.channels), np.nan)
+    for column, own in enumerate(sigmas.T):
+        said = own[~np.isnan(own)][-READINGS:]
+        if said.size:
+            found[column] = said.mean()
+    return found
+
+
+Group = tuple[str, str]
+
+BY_QUANTITY = {
+    "ht_voltage": "ht",
+    "ht_current": "ht current",
+    "grid_current": "grid",
+    "screen_current": "grid",
+    "grid_bias": "bias",
+    "forward_power": "forward",
+    "steam_rate": "steam",
+    "conductivity": "conductivity",
+    "coupling_dial": "coupling",
+    "mains_voltage": "mains",
+    "mains_power": "mains power",
+    "pressure_drop": "drop",
+}
+"""Groups of the whole transmitter: the mean of all their meters."""
+BY_PART = {
+    "idle_current": "idle",
+    "tone_current": "tone",
+    "filament_voltage": "filament volts",
+    "filament_current": "filament current",
+    "feeder_current": "leg",
+    "water_level": "level",
+    "water_flow": "flow",
+    "temperature_rise": "rise",
+    "dial": "dial",
+}
+"""Groups of which each tube, leg, loop or dial is told apart."""
+BY_RELATION = {
+    HT_SUM: "ht sum",
+    APPARENT: "efficiency",
+    WITH_DRIVER: "efficiency",
+    FEEDER: "feeder",
+    LEAKAGE: "leakage",
+}
+APART = {
+    "anode_current": "anode apart",
+    "grid_current": "grid apart",
+    "idle_current": "idle apart",
+    "feeder_current": "leg apart",
+}
+AIR = "air"
+
+
+def groups_of(channel: Channel, meters: Mapping[int, MeterFacts]) -> Iterator[tuple[Group, float]]:
+    """The groups that a channel speaks of, and its sense in each; none for what the weather moves
+    by itself, and of what hangs on the aerial nothing in rain but the reflection."""
+    own = [meters[key] for key in channel.meter_ids]
+    if channel.relation == REFLECTION:
+        yield (f"reflection {channel.weather}", ""), 1.0
+    elif channel.weather == Weather.WET or not (channel.is_judged and channel.is_steady):
+        return
+    elif channel.relation:
+        yield from of_relation(channel, own)
+    else:
+        yield from of_meter(own[0], meters)
+
+
+def of_relation(channel: Channel, own: Sequence[MeterFacts]) -> Iterator[tuple[Group, float]]:
+    if channel.relation == PAIR:
+        for facts, sense in zip(own, (1.0, -1.0), strict=True):
+            yield (APART[facts.quantity], part_of(facts)), sense
+    elif channel.relation == HEAT:
+        yield ("heat", loop_of(own[0])), 1.0
+    elif channel.relation == ABOVE_RAW:
+        yield ("above raw", loop_of(own[0])), 1.0
+    else:
+        yield (BY_RELATION[channel.relation], ""), 1.0
+
+
+def of_meter(facts: MeterFacts, meters: Mapping[int, MeterFacts]) -> Iterator[tuple[Group, float]]:
+    is_driver = facts.stage == DRIVER
+    if facts.quantity == "anode_current":
+        yield ("driver" if is_driver else "anode", ""), 1.0
+    elif facts.quantity == "anode_voltage":
+        yield ("driver volts" if is_driver else "ht", ""), 1.0
+    elif facts.quantity == "temperature_rise" and not has_flow(facts, meters):
+        yield (AIR, ""), 1.0
+    elif facts.quantity in BY_QUANTITY:
+        yield (BY_QUANTITY[facts.quantity], ""), 1.0
+    elif facts.quantity in BY_PART:
+        yield (BY_PART[facts.quantity], part_of(facts)), 1.0
+
+
+def part_of(facts: MeterFacts) -> str:
+    """The tube by its socket; else what the code names before the quantity."""
+    return facts.socket or loop_of(facts)
+
+
+def loop_of(facts: MeterFacts) -> str:
+    """Meters of one loop, leg or dial have codes that begin alike."""
+    return facts.code.rpartition("_")[0]
+
+
+def has_flow(rise: MeterFacts, meters: Mapping[int, MeterFacts]) -> bool:
+    """Whether the flow beside a rise is metered: what cools without is air."""
+    flows = (one for one in meters.values() if one.quantity == "water_flow")
+    return any(loop_of(one) == loop_of(rise) for one in flows)
