@@ -24,6 +24,7 @@ from health.rules.episode import Episode
 from health.rules.events import Begun, Event
 from health.rules.memory import Memory, begun_anew, with_channels, with_day
 from health.rules.notes import STUCK, STUCK_DAYS, copied_rows, stuck_meters
+from health.rules.pattern import PATTERN, judge_pattern
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 from health.sheets import channels_at, meter_facts, rounds_of
 from health.spans import Span, read_span
@@ -33,7 +34,7 @@ from logbook.models.check import WORKS, CheckMade, Topic
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
 
-AT_DAY_END = (SHIFT, STUCK)
+AT_DAY_END = (SHIFT, PATTERN, STUCK)
 BY_DAYS = (DEPARTURE, BEYOND, *AT_DAY_END)
 """How the names of the rules end that are judged here."""
 
@@ -181,11 +182,13 @@ class DayJudge:
         judged = judge_day(memory, sheets, setup.facts, self.standing)
         self.memory, self.before = with_day(memory, day, sheets, judged.values), day
         moved, shifts = judge_shifts(self.memory, sheets, self.standing)
+        known = [*self.standing, *judged.standing, *shifts]
+        signals, patterns = judge_pattern(self.memory, sheets, known)
         held, stuck = self.judge_stuck(day, sheets)
         stored.keep(self.book.transmitter, memory, self.memory)
-        self.standing = [*judged.standing, *shifts, *stuck]
+        self.standing = [*judged.standing, *shifts, *patterns, *stuck]
         copied = copied_rows(memory, sheets, setup.facts)
-        return [*judged.episodes, *moved, *held, *copied]
+        return [*judged.episodes, *moved, *signals, *held, *copied]
 
     def judge_stuck(self, day: int, sheets: Sheets) -> tuple[list[Episode], list[Episode]]:
         """When a week has ended, the notes that began or ended; and those that stand."""

@@ -21,6 +21,7 @@ from health.rules.judge import Carry, judge
 from health.rules.looks import Look, looks
 from health.rules.memory import Memory, begun_anew, place_at, with_day
 from health.rules.notes import STUCK, STUCK_DAYS, copied_rows, stuck_meters
+from health.rules.pattern import judge_pattern
 from health.rules.sheets import (
     DAY_MIN,
     Rounds,
@@ -153,12 +154,14 @@ def judged_year(made: History, plant: Plant, asked: Asked | None) -> list[Episod
         judged = judge_day(memory, sheets, plant.facts, standing)
         memory = with_day(memory, day, sheets, judged.values)
         moved, shifts = judge_shifts(memory, sheets, standing)
+        known = [*standing, *judged.standing, *shifts]
+        signals, patterns = judge_pattern(memory, sheets, known)
         last_days = [*(one for one in last_days if one.day[0] > day - STUCK_DAYS), sheets]
         held, stuck = [], [one for one in standing if one.rule == STUCK]
         if ends_week(day):
             held, stuck = stuck_meters(memory, joined(last_days), plant.facts, standing)
-        standing = [*judged.standing, *shifts, *stuck]
-        flags += [*judged.episodes, *moved, *held]
+        standing = [*judged.standing, *shifts, *patterns, *stuck]
+        flags += [*judged.episodes, *moved, *signals, *held]
         typed.keep(sheets)
     newest = {one.key: one for one in [*flags, *limits_of(typed)]}
     return list(newest.values())
