@@ -1,10 +1,10 @@
 """What is strange only together: a multivariate chart of the days' means. Pure.
 
-A row is a day: by channel the mean of its residuals in sigmas of the baselines, of it the median of
-three days, so that one day alone raises nothing. The chart is learned of the days before the last
-ones (``LATE_DAYS``), and must be beyond its limit both from them and from the baselines. It hangs
-on the meter that carries most of it, and says which others carry the rest. Where a flag of one of
-these stands already it adds none.
+A row is a day: by channel the mean of its residuals in sigmas of the baselines; of three days the
+one in the middle, so that one day alone raises nothing. The chart is learned of the days before
+the last ones (``LATE_DAYS``), and must be beyond its limit both from them and from the baselines.
+It hangs on the meter that carries most of it, and says which others carry the rest. Where a flag
+of one of these stands already it adds none.
 """
 
 from collections.abc import Sequence
@@ -17,8 +17,7 @@ from health.rules.channels import Channel, Programme, Weather
 from health.rules.consistency import ABOVE_RAW, LEAKAGE, REFLECTION
 from health.rules.days import BACK, BEYOND, DEPARTURE, PRIORITY, SHIFT
 from health.rules.episode import Episode
-from health.rules.levels import medians
-from health.rules.memory import SHIFT_DAYS, SHIFT_SIGMAS, UNSEEN_DAYS, Day, Memory
+from health.rules.memory import SHIFT_DAYS, SHIFT_SIGMAS, UNSEEN_DAYS, WIDEST, Day, Memory
 from health.rules.sheets import Sheets
 from health.statistics.pattern import (
     Chart,
@@ -46,10 +45,11 @@ quiet for some weeks is not taken to be quieter. Found in the same way."""
 LATE_DAYS, FEWEST_DAYS, KNOWN_PART = 10, 30, 0.6
 """The last days are not learned of; so many days before them there must be, and each channel in
 such a part of them: common practice, no source."""
-MEDIAN_OF, FEWEST_OF = 3, 2
+MIDDLE_OF = 3
 FEWEST_CHANNELS = 2
-CARRIES, MOST_CARRIERS = 0.1, 5
-"""From which share on a channel is named, and how many at most."""
+CARRIES, ALONE = 0.1, 0.8
+"""From which share on a channel is named, and from which on it is strange by itself and no matter of
+this chart: common practice, no source."""
 INSTEAD = frozenset({REFLECTION, LEAKAGE, ABOVE_RAW})
 """Relations that stand for a meter that is not judged by itself; the others only repeat meters."""
 SINGLE = (DEPARTURE, SHIFT, BEYOND)
@@ -92,7 +92,8 @@ def judge_pattern(
             return [], stood
         until = int(sheets.minute[-1])
         return [replace(one, until=until) for one in stood], []
-    if signal.size < 1 or is_known_already(memory.channels, signal, standing):
+    is_together = signal.size >= 1 and signal.shares[0] < ALONE
+    if not is_together or is_known_already(memory.channels, signal, standing):
         return [], []
     begun = [begun_by(signal, memory.channels, sheets)]
     return begun, begun
@@ -140,13 +141,13 @@ def signal_of(memory: Memory) -> Signal | None:
     learned = sum(one.day <= today - LATE_DAYS for one in days)
     if learned < FEWEST_DAYS:
         return None
-    rows = medians_of_days(day_means(days))
+    rows = day_means(days)
     is_recent = np.array([one.day > today - SHIFT_DAYS for one in days])
     columns = np.flatnonzero(is_charted(memory.channels) & is_known(rows, learned, is_recent))
     if columns.size < FEWEST_CHANNELS:
         return None
     floor = LEAST_SIGMA * np.maximum(memory.last.reach[columns] / SHIFT_SIGMAS, 1.0)
-    return charted(rows[:, columns], learned, floor, columns)
+    return charted(middle_days(rows[:, columns]), learned, floor, columns)
 
 
 def charted(rows: Numbers, learned: int, floor: Numbers, columns: Columns) -> Signal:
@@ -159,7 +160,7 @@ def charted(rows: Numbers, learned: int, floor: Numbers, columns: Columns) -> Si
     if statistic >= BACK * limit:  # below that it is back, whatever is usual
         limit = FACTOR * usual_size(reference, weight=WEIGHT, floor=floor)
     part = shares(own)
-    most = np.argsort(-part, kind="stable")[:MOST_CARRIERS]
+    most = np.argsort(-part, kind="stable")
     most = most[(part[most] >= CARRIES) | (most == most[0])]
     where = newest.mean[0] / newest.behind[0]
     return Signal(
@@ -204,10 +205,19 @@ def day_means(days: Sequence[Day]) -> Numbers:
     return np.where(count > 0, total / np.where(count > 0, count, 1.0), np.nan)
 
 
-def medians_of_days(rows: Numbers) -> Numbers:
-    """Each day's median with the two days before it; NaN where fewer than two of them say it."""
-    before = np.full((MEDIAN_OF - 1, rows.shape[1]), np.nan)
-    padded = np.vstack([before, rows])
-    cube = np.stack([padded[place : place + len(rows)] for place in range(MEDIAN_OF)], axis=1)
-    is_enough = (~np.isnan(cube)).sum(axis=1) >= FEWEST_OF
-    return np.where(is_enough, medians(cube), np.nan)
+def middle_days(rows: Numbers) -> Numbers:
+    """Of each day and the two before it the one that lies nearest to the other two: a day that
+    stands alone is left out, and what a day's channels say together stays together.
+
+    Source: vector median filters, Astola, Haavisto and Neuvo, Proceedings of the IEEE 78(4), 1990
+    (from memory).
+    """
+    place = np.maximum(np.arange(len(rows))[:, None] + np.arange(1 - MIDDLE_OF, 1), 0)
+    days = rows[place]
+    squares = (days[:, :, None] - days[:, None]) ** 2
+    has = ~np.isnan(squares)
+    both = has.sum(axis=3)
+    apart = np.where(has, squares, 0.0).sum(axis=3) / np.maximum(both, 1)
+    total = np.where(both > 0, apart, WIDEST**2).sum(axis=2)
+    newest_first = total[:, ::-1].argmin(axis=1)
+    return np.asarray(rows[place[np.arange(len(rows)), MIDDLE_OF - 1 - newest_first]])
