@@ -48,8 +48,8 @@ such a part of them: common practice, no source."""
 MIDDLE_OF = 3
 FEWEST_CHANNELS = 2
 CARRIES, ALONE = 0.1, 0.8
-"""From which share on a channel is named, and from which on it is strange by itself and no matter of
-this chart: common practice, no source."""
+"""From which share on a channel is named, and from which on it is strange by itself and no matter
+of this chart: common practice, no source."""
 INSTEAD = frozenset({REFLECTION, LEAKAGE, ABOVE_RAW})
 """Relations that stand for a meter that is not judged by itself; the others only repeat meters."""
 SINGLE = (DEPARTURE, SHIFT, BEYOND)
