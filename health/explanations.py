@@ -297,8 +297,8 @@ RULES: dict[str, RuleText] = {
         name=_("strange together"),
         looks_at=_(
             "All meters of a transmitter together that are read in each round, each once: by day "
-            "their mean from the baselines, of it the median of three days. The flag hangs on the "
-            "meter that carries most of it; its page says what part each carries."
+            "their mean from the baselines, of three days the one in the middle. The flag hangs on "
+            "the meter that carries most of it; its page says what part each carries."
         ),
         decides=_(
             "T squared of the weighted means (half for the newest day), from the days that lie 10 "
