@@ -19,6 +19,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy import stats
 
+from health.rules.pattern import FACTOR, WEIGHT
 from health.statistics.pattern import fitted, sizes, usual_size, weighted_means
 
 Numbers = npt.NDArray[np.float64]
@@ -27,8 +28,8 @@ Marks = npt.NDArray[np.bool_]
 FOLDER = Path(__file__).resolve().parents[2].parent / "shared" / "data" / "coolant_loop"
 REFERENCE_ROWS = 400
 NO_CHANNELS = ("datetime", "anomaly", "changepoint")
-WEIGHTS = (1.0, 0.5, 0.3, 0.2, 0.1, 0.05, 0.03, 0.02)
-FACTORS = (0.5, 0.7, 1.0, 1.4, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0)
+WEIGHTS = (1.0, WEIGHT, 0.3, 0.2, 0.1, 0.05, 0.03, 0.02)
+FACTORS = (0.5, 0.7, 1.0, 1.4, FACTOR, 3.0, 4.0, 6.0, 8.0, 12.0)
 EXPLAINED, BEYOND = (0.7, 0.8, 0.9, 0.95), (0.05, 0.01, 0.001)
 TEXTBOOK = (0.9, 0.01)
 """Part of the variance kept and level of both limits as a textbook has them."""
@@ -106,11 +107,13 @@ def report(files: Sequence[Labelled]) -> list[str]:
     faults = sum(int(one.is_fault.sum()) for one in files)
     ours, ours_set = left_out(files, our_counts)
     plain, plain_set = left_out(files, plain_counts)
+    as_judged = sum((our_counts(one)[WEIGHT, FACTOR] for one in files), Counted())
     textbook = sum((plain_counts(one)[TEXTBOOK] for one in files), Counted())
     return [
         f"{len(files)} files, {rows} rows, {faults} of them in a fault",
         f"this chart, setting left one file out: {ours.words()}",
         f"  weight and factor of the limit: {set_words(ours_set)}",
+        f"  at the setting of the judge, {WEIGHT:g} and {FACTOR:g}: {as_judged.words()}",
         f"T-squared + Q, setting left one file out: {plain.words()}",
         f"  variance kept and level: {set_words(plain_set)}",
         f"T-squared + Q at {TEXTBOOK[0]:g} and {TEXTBOOK[1]:g}: {textbook.words()}",

@@ -60,7 +60,7 @@ class TestReport:
     def test_clear_fault_is_found_by_both(self) -> None:
         lines = report([made_up(name, seed) for seed, name in enumerate("abc")])
         assert lines[0] == "3 files, 1800 rows, 300 of them in a fault"
-        for line in (lines[1], lines[3]):
+        for line in (lines[1], lines[4]):
             assert float(line.split("F1 ")[1].split(",")[0]) > 0.9, line
 
     def test_labels_are_no_channels(self, tmp_path: Path) -> None:
