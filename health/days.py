@@ -26,6 +26,7 @@ from health.rules.episode import Episode
 from health.rules.events import Begun, Event
 from health.rules.memory import Memory, begun_anew, with_channels
 from health.rules.notes import STUCK, STUCK_DAYS, copied_rows
+from health.rules.pattern import PATTERN
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 from health.rules.signs import LOOK_BACK
 from health.sheets import channels_at, meter_facts, rounds_of
@@ -35,7 +36,7 @@ from logbook.models.check import WORKS, CheckMade, Topic
 from logbook.times import instant_of, minute_of
 from station.limits import LimitBook
 
-AT_DAY_END = (SHIFT, STUCK)
+AT_DAY_END = (SHIFT, PATTERN, STUCK)
 BY_DAYS = (DEPARTURE, BEYOND, *AT_DAY_END)
 """How the names of the rules end that are judged here."""
 

@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from health.rules import absolute, consistency
 from health.rules.days import BEYOND, DEPARTURE, SHIFT
 from health.rules.notes import COPIED, STUCK
+from health.rules.pattern import PATTERN
 from health.words import named
 
 
@@ -292,6 +293,40 @@ RULES: dict[str, RuleText] = {
         )
         for key in absolute.TESTS
     },
+    PATTERN: RuleText(
+        name=_("strange together"),
+        looks_at=_(
+            "All meters of a transmitter together that are read in each round, each once: by day "
+            "their mean from the baselines, of three days the one in the middle. The flag hangs on "
+            "the meter that carries most of it; its page says what part each carries."
+        ),
+        decides=_(
+            "T squared of the weighted means (half for the newest day), from the days that lie 10 "
+            "to 60 back and from the baselines, both at or beyond 2 times what held-out parts of "
+            "those days reach by themselves. It ends below 0.6 of that. Judged when a day has "
+            "ended; not raised where one meter carries 0.8 of it, or where a flag of one of the "
+            "meters that carry it stands already."
+        ),
+        source=_(
+            "The multivariate chart of weighted means of Lowry, Woodall, Champ and Rigdon, "
+            "Technometrics 34(1), 1992; correlations shrunk as by Ledoit and Wolf, 2004; the parts "
+            "by Garthwaite and Koch, 2016 (from memory). The limit by held-out parts is derived "
+            "here, its factor was found on generated histories."
+        ),
+        valid=_(
+            "From 30 days on that lie ten days back; of each meter that was read on six of ten of "
+            "them and within the last three days. A changed tube or instrument begins its meters "
+            "anew."
+        ),
+        blind=_(
+            "What comes and goes within two days. What was already so some weeks ago. It does not "
+            "tell why meters no longer go together, nor which of them is right."
+        ),
+        consistent=_(
+            "Meters that usually go together no longer do: a part of the plant or the operating "
+            "point changed a little, or one of the meters did."
+        ),
+    ),
     COPIED: RuleText(
         name=_("rows that repeat"),
         looks_at=_(

@@ -5,11 +5,13 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext
 
 from health.models import Episode
 from health.rules import absolute, consistency
 from health.rules.days import BEYOND, DEPARTURE, SHIFT
 from health.rules.notes import COPIED, STUCK
+from health.rules.pattern import PATTERN
 from health.summaries import NO_WAVE
 from logbook.words import wave_words
 from station.models import Meter
@@ -153,6 +155,28 @@ def repeat_words(episode: Episode) -> str:
     return REPEATS[episode.rule] % {"meter": episode.meter.label}
 
 
+def pattern_words(episode: Episode) -> str:
+    """'V1 anode current and 2 others: strange together, 1.3 times the limit of the chart, ...'."""
+    facts = episode.evidence
+    others = len(facts["carried"]) - 1
+    words = (
+        ngettext(
+            "%(meter)s and %(count)d other: strange together, %(times).1f times the limit of the "
+            "chart, though each may be within its own bounds",
+            "%(meter)s and %(count)d others: strange together, %(times).1f times the limit of the "
+            "chart, though each may be within its own bounds",
+            others,
+        )
+        if others
+        else _(
+            "%(meter)s beside all the other meters: strange, %(times).1f times the limit of the "
+            "chart, though each may be within its own bounds"
+        )
+    )
+    times = facts["size"] / facts["limit"]
+    return words % {"meter": episode.meter.label, "count": others, "times": times}
+
+
 def unknown_words(episode: Episode) -> str:
     """Of a rule that an older or a newer release knew."""
     return UNKNOWN % {"meter": episode.meter.label, "rule": episode.rule}
@@ -178,6 +202,7 @@ SAYS: dict[str, Callable[[Episode], str]] = {
     **{named(relation, SHIFT): shift_words for relation in SUBJECTS},
     **{named(relation, BEYOND): beyond_words for relation in absolute.TESTS},
     **dict.fromkeys(REPEATS, repeat_words),
+    PATTERN: pattern_words,
 }
 
 

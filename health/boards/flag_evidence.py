@@ -7,11 +7,13 @@ from datetime import datetime, timedelta
 from django.utils.translation import gettext_lazy as _
 
 from health.boards.flag_expected import Expected, Judged, expected_of
+from health.boards.flag_pattern import Together, together_of
 from health.boards.flags import FlagLine, actions_by_key, lines_of
 from health.boards.symptoms import Symptoms, symptoms_of
 from health.explanations import RULES, RuleText, rule_text
 from health.models import Episode, SymptomMatch
 from health.rules.days import SHIFT
+from health.rules.pattern import PATTERN
 from health.rules.sheets import DAY_MIN
 from logbook.models import FlagAction, Reading
 from logbook.point_words import PointWords, point_words
@@ -22,7 +24,8 @@ from station.models import Limit, Meter
 
 AROUND = timedelta(hours=12)
 RAISED = _("raised the flag")
-MARKS = {SHIFT: _("last round of the days that raised the flag")}
+OF_DAYS = _("last round of the days that raised the flag")
+MARKS = {SHIFT: OF_DAYS, PATTERN: OF_DAYS}
 """What the round at which a flag begins says, by the kind of rule."""
 
 
@@ -55,6 +58,7 @@ class FlagEvidence:
     point: PointWords
     limit: Limit | None
     expected: Expected | None
+    together: Together | None
     rule: RuleText
     explained: str
     mark: str
@@ -74,6 +78,7 @@ def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
         point=point_words(standing_at(episode.transmitter, episode.since)),
         limit=limits.first(),
         expected=expected_of(judged),
+        together=together_of(judged),
         rule=rule_text(episode.rule),
         explained=episode.rule if episode.rule in RULES else "",
         mark=MARKS.get(episode.rule.rpartition("-")[2], RAISED),

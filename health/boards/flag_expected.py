@@ -71,26 +71,37 @@ class Expected:
 
 
 class Judged:
-    """The channel behind a flag, with its meters in their order; of a rule of limits, or of a
-    channel that the register no longer has, the flag's own meter alone."""
+    """The channel behind a flag, with its meters in their order, or the channels that carry it; of
+    a rule of limits, or of a channel that the register no longer has, the flag's own meter alone.
+    """
 
     def __init__(self, episode: Episode) -> None:
         self.episode = episode
         self.channel: Channel | None = None
+        self.carriers: dict[str, Channel] = {}
         self.meters: list[Meter] = [episode.meter]
         self.facts: Mapping[int, MeterFacts] = {}
         key = episode.evidence.get("channel")
         if key is not None:
-            self.find(str(key))
+            self.find(
+                [str(key), *(str(one["channel"]) for one in episode.evidence.get("carried", ()))]
+            )
 
-    def find(self, key: str) -> None:
+    def find(self, keys: Sequence[str]) -> None:
+        """The channel of the first key; of several, those that carry a flag together."""
         book = LimitBook(self.episode.transmitter)
         self.events = Events(book)
         setup = self.events.setup_at(self.day)
-        self.channel = next((one for one in setup.channels if one.key == key), None)
-        if self.channel is not None:
+        by_key = {one.key: one for one in setup.channels if one.key in keys}
+        channels = {key: by_key[key] for key in keys if key in by_key}
+        if len(keys) > 1:
+            self.carriers = channels
+        else:
+            self.channel = by_key.get(keys[0])
+        if channels:
             by_id = {meter.pk: meter for meter in book.meters}
-            self.meters = [by_id[meter_id] for meter_id in self.channel.meter_ids]
+            ids = dict.fromkeys(key for one in channels.values() for key in one.meter_ids)
+            self.meters = [by_id[meter_id] for meter_id in ids]
             self.facts = setup.facts
 
     @property

@@ -8,6 +8,7 @@ from health.rules.days import judge_day, judge_shifts
 from health.rules.episode import Episode
 from health.rules.memory import Memory, with_day
 from health.rules.notes import STUCK, copied_rows, stuck_meters
+from health.rules.pattern import judge_pattern
 from health.rules.sheets import Sheets
 from health.statistics.drift import ends_week
 
@@ -50,13 +51,14 @@ def close_day(
     judged = judge_day(memory, sheets, meters, standing)
     after = with_day(memory, day, sheets, judged.values)
     moved, shifts = judge_shifts(after, sheets, standing)
+    signals, patterns = judge_pattern(after, sheets, [*standing, *judged.standing, *shifts])
     held: list[Episode] = []
     stuck = [one for one in standing if one.rule == STUCK]
     if ends_week(day):
         held, stuck = stuck_meters(after, window(), meters, standing)
     copied = copied_rows(memory, sheets, meters)
     return Closed(
-        episodes=(*judged.episodes, *moved, *held, *copied),
-        standing=(*judged.standing, *shifts, *stuck),
+        episodes=(*judged.episodes, *moved, *signals, *held, *copied),
+        standing=(*judged.standing, *shifts, *patterns, *stuck),
         memory=after,
     )

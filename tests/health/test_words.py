@@ -21,10 +21,30 @@ LIMIT = {"value": 13.4, "bound": "", "limit": 13.0, "limit_id": 1}
 DEPARTURE = {"channel": "x on", "value": 13.4, "centre": 12.36, "sigma": 0.2, "far": 4.5}
 SHIFT = {"channel": "x on", "shift": -3.14, "reach": 2.5}
 BEYOND = {"channel": "x", "value": -2.6, "allowed": 1.72}
-EVIDENCE = {"low": LIMIT, "high": LIMIT, "departure": DEPARTURE, "shift": SHIFT, "beyond": BEYOND}
+CARRIED = [
+    {"channel": "x on", "share": 0.6, "mean": 1.2},
+    {"channel": "y", "share": 0.2, "mean": 0},
+]
+TOGETHER = {"channel": "x on", "size": 65.0, "limit": 50.0, "carried": CARRIED}
+EVIDENCE = {
+    "pattern": TOGETHER,
+    "low": LIMIT,
+    "high": LIMIT,
+    "departure": DEPARTURE,
+    "shift": SHIFT,
+    "beyond": BEYOND,
+}
 OF_RELATIONS = [f"{relation}-{kind}" for relation in consistency.VALUES for kind in BY_EXPECTATION]
 OF_ERRORS = [f"{relation}-beyond" for relation in absolute.TESTS]
-RAISED = [*limits.RULES.values(), *BY_EXPECTATION, *OF_RELATIONS, *OF_ERRORS, "copied", "stuck"]
+RAISED = [
+    *limits.RULES.values(),
+    *BY_EXPECTATION,
+    *OF_RELATIONS,
+    *OF_ERRORS,
+    "copied",
+    "stuck",
+    "pattern",
+]
 LONGEST = 200  # what the log has room for when somebody answers the flag
 
 SENTENCES = [
@@ -60,6 +80,8 @@ SENTENCES = [
     ("feeder-beyond", {}, "Power by V1 anode current against the output -2.6 %: more than the 1.7"),
     ("above-raw-shift", {}, "V1 anode current less the share of the raw water: has moved to 3.1"),
     ("copied", {}, "Rows of readings repeat more exactly than chance makes likely; consistent"),
+    ("pattern", {}, "V1 anode current and 1 other: strange together, 1.3 times the limit"),
+    ("pattern", {"carried": CARRIED[:1]}, "V1 anode current beside all the other meters: strange,"),
     ("stuck", {}, "V1 anode current: one value for longer than chance makes likely; consistent"),
 ]
 
