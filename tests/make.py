@@ -307,7 +307,6 @@ def furnished(engineer: Person, transmitter: Transmitter, meter: Meter) -> dict[
         "day": f"{SLOT:%Y-%m-%d}",
         "month": f"{SLOT:%Y-%m}",
         "monday": f"{SLOT:%Y-%m-%d}",
-        "key": f"flag/{transmitter.code}/{meter.code}/limit-high/{entry.no}",
         "meter": meter.code,
         "serial": "A-1",
         "rule": "limit-high",

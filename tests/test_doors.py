@@ -26,7 +26,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "week": EVERYBODY,
     "week/<str:day>": EVERYBODY,
     "week/<str:monday>/sign": ("engineer",),
-    "week/<str:monday>/decide/<path:key>": ("engineer",),
+    "week/<str:monday>/decide": ("engineer",),
     "availability": EVERYBODY,
     "availability/<str:month>": EVERYBODY,
     "explain": EVERYBODY,
@@ -92,6 +92,7 @@ OF_A_SPAN = {
     "log/interruptions/<str:month>",
     "transmissions/<str:day>",
     "week/<str:monday>/sign",
+    "week/<str:monday>/decide",
 }
 OF_A_ROW = [route for route in PAGES if "<" in route and route not in OF_A_SPAN]
 

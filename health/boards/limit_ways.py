@@ -24,10 +24,14 @@ def limit_ways(meter: Meter, reason: str) -> Iterator[LimitWay]:
     newest = {tuple(getattr(row, name) for name in LIMIT_COLUMNS): row for row in rows}
     for row in newest.values():
         address = reverse("admin:station_limit_change", args=(row.pk,))
-        yield LimitWay(conditions(row), f"{address}?{urlencode({'reason': reason})}")
+        yield LimitWay(named(meter, conditions(row)), f"{address}?{urlencode({'reason': reason})}")
     address = reverse("admin:station_limit_add")
     asked = urlencode({"meter": meter.pk, "reason": reason})
-    yield LimitWay(_("a new limit"), f"{address}?{asked}")
+    yield LimitWay(named(meter, _("a new limit")), f"{address}?{asked}")
+
+
+def named(meter: Meter, which: str) -> str:
+    return _("%(meter)s: %(which)s") % {"meter": meter.label, "which": which}
 
 
 def conditions(limit: Limit) -> str:

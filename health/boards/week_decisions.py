@@ -176,7 +176,7 @@ def by_day(
             cost=COSTS[kind],
             began=min(of_day),
             measure=len(of_day),
-            is_fact=kind != "to-re-read",
+            is_dated=True,
         )
 
 
@@ -226,7 +226,7 @@ def changed_limits(station: Station, *, since: datetime, until: datetime) -> Ite
             cost=Cost.FORMALITY,
             began=limit.valid_from,
             meter=limit.meter,
-            is_fact=True,
+            is_dated=True,
         )
 
 
@@ -247,5 +247,5 @@ def corrections_made(station: Station, *, since: datetime, until: datetime) -> I
             key=f"correction/{code}/{entry.no}",
             cost=Cost.FORMALITY,
             began=entry.entered_at,
-            is_fact=True,
+            is_dated=True,
         )

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import IntEnum
 
+from django.utils.translation import gettext_lazy as _
+
 from station.models import Meter, Priority
 
 
@@ -22,6 +24,14 @@ class Cost(IntEnum):
     FORMALITY = 4
 
 
+TITLES = {
+    Cost.PROTECTION: _("Protection, and flags of high priority"),
+    Cost.AIR_TIME: _("Air time and tubes: other flags"),
+    Cost.SLOW_CHANGE: _("Slow changes, the nearest to its limit first"),
+    Cost.EVIDENCE: _("Missing evidence"),
+    Cost.FORMALITY: _("Only to be known"),
+}
+
 WEIGHT = {Priority.LOW: 1, Priority.MEDIUM: 2, Priority.HIGH: 3}
 
 
@@ -32,8 +42,8 @@ class Item:
 
     ``order`` is its place among those of one cost, the smallest first. ``measure`` is how bad it
     is, greater is worse, and it is worse than it was where that grew by more than ``slack``:
-    see ``logbook.models.WeekDecision``. ``began`` is None where that is not stored. A fact is
-    over and stays what it was: it is on the list until it is decided; all else can go by itself.
+    see ``logbook.models.WeekDecision``. ``began`` is None where that is not stored. What
+    ``is_dated`` is of one day or entry: decided, it is not told again in the weeks after.
     """
 
     kind: str
@@ -48,7 +58,7 @@ class Item:
     measure: float | None = None
     slack: float = 0.0
     meter: Meter | None = None
-    is_fact: bool = False
+    is_dated: bool = False
 
     @property
     def rank(self) -> tuple[int, tuple[float, ...], str]:

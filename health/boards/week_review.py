@@ -7,14 +7,16 @@ decided about them from the decisions, and what a signed week left open from its
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import groupby
 from math import ceil
+from urllib.parse import urlencode
 
 import pandas as pd
 from django.db.models import Q
 from django.urls import reverse
 
 from health.boards.week_decisions import ended_flags, items_of
-from health.boards.week_items import Cost, Item
+from health.boards.week_items import TITLES, Cost, Item
 from health.boards.week_stands import Stand, stand_of
 from logbook.frames import standing_points_of_all
 from logbook.models import Signature, SignatureScope, WeekDecision
@@ -52,6 +54,27 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Group:
+    """The lines of one cost, which can be decided together."""
+
+    cost: Cost
+    lines: tuple[Line, ...]
+
+    @property
+    def title(self) -> str:
+        return str(TITLES[self.cost])
+
+    @property
+    def heading_id(self) -> str:
+        return f"decide-{self.cost.name.lower().replace('_', '-')}"
+
+    @property
+    def asked(self) -> str:
+        """The query of the page on which all of them are decided."""
+        return urlencode([("key", line.item.key) for line in self.lines])
+
+
+@dataclass(frozen=True)
 class Review:
     """Its lines, ranked. What weeks from ``carried_from`` on left open is among them."""
 
@@ -63,6 +86,12 @@ class Review:
     @property
     def to_decide(self) -> list[Line]:
         return [line for line in self.lines if line.is_open]
+
+    @property
+    def groups(self) -> list[Group]:
+        """What is to be decided, by cost."""
+        by_cost = groupby(self.to_decide, key=lambda line: line.item.cost)
+        return [Group(cost, tuple(lines)) for cost, lines in by_cost]
 
     @property
     def carried(self) -> list[Line]:
@@ -150,13 +179,13 @@ class Reviewed:
         return {row.key: row for row in rows}
 
     def lines_there(self, items: Collection[Item], decisions: Decisions) -> Iterator[Line]:
-        """A fact that was decided in an earlier week is not told again."""
+        """What is dated and was decided in an earlier week is not told again."""
         before = {family(key): row for key, row in decisions.items() if key.startswith("flag/")}
         for item in items:
             decision = decisions.get(item.key)
             earlier = None if decision else before.get(family(item.key))
             stand, why = stand_of(item, decision, self.now.date(), earlier)
-            is_told = item.is_fact and stand == Stand.DECIDED and self.weeks_of(item)
+            is_told = item.is_dated and stand == Stand.DECIDED and self.weeks_of(item)
             if not (is_told and decision and decision.week != self.monday):
                 yield self.line(item, stand, why, decision)
 

@@ -1,6 +1,7 @@
 """The review of a week: what is decided about an item of its list, and the week's signature."""
 
-from datetime import datetime
+from collections.abc import Collection, Iterable, Iterator
+from datetime import date, datetime
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -9,13 +10,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from health.boards.limit_ways import limit_ways
-from health.boards.week_review import Line, build_review, midnight
+from health.boards.limit_ways import LimitWay, limit_ways
+from health.boards.week_review import Line, Review, build_review, midnight
 from health.review_forms import DecisionForm, SignWeekForm
 from health.views.week import monday_of, parsed_day
 from logbook.ledger import head
 from logbook.models import Decided, SignatureScope
-from logbook.services.decisions import record_decision
+from logbook.services.decisions import record_decisions
 from logbook.services.signatures import record_signature
 from station.access import needs
 from station.models import Person, Transmitter
@@ -24,40 +25,60 @@ LONGEST_WORDS = 500
 
 
 @needs("sign")
-def decide(request: HttpRequest, monday: str, key: str) -> HttpResponse:
-    """One item of the list; a change of a limit leads on to the limits of its meter."""
+def decide(request: HttpRequest, monday: str) -> HttpResponse:
+    """One item of the list, or some together: each ``key`` of the query is decided alike.
+
+    A change of a limit leads on to the limits of the meters concerned.
+    """
     since, now = monday_or_404(monday), timezone.now()
-    review = build_review(request.user.station, since, now)
-    line = next((one for one in review.lines if one.item.key == key), None)
-    if line is None:
-        raise Http404
+    lines = lines_asked(build_review(request.user.station, since, now), request.GET.getlist("key"))
     form = DecisionForm(request.POST if request.method == "POST" else None)
     if form.is_bound and form.is_valid():
-        no = save_decision(form, line, since, by=request.user, at=now)
-        messages.success(request, _("Decided, by entry %(no)s.") % {"no": no})
-        if form.cleaned_data["decision"] == Decided.CHANGE_LIMIT and line.item.meter:
-            return redirect("decide", monday, key)
+        save_decisions(form, lines, since.date(), by=request.user, at=now)
+        messages.success(request, _("Written in the log."))
+        is_limit = form.cleaned_data["decision"] == Decided.CHANGE_LIMIT
+        if is_limit and any(line.item.meter for line in lines):
+            return redirect(request.get_full_path())
         return redirect(f"{reverse('week', args=(monday,))}#decisions")
-    context = {"form": form, "line": line, "monday": since.date(), "ways": ways_of(line)}
+    context = {"form": form, "lines": lines, "monday": since.date(), "ways": list(ways_of(lines))}
     return render(request, "health/week_decide.html", context)
 
 
-def save_decision(
-    form: DecisionForm, line: Line, since: datetime, *, by: Person, at: datetime
-) -> int:
-    item = line.item
-    shown = {"week": since.date(), "key": item.key, "measure": item.measure}
-    facts = {**form.facts, **shown, "words": item.words[:LONGEST_WORDS]}
-    transmitter = Transmitter.objects.filter(station=by.station, code=item.code).first()
-    return record_decision(facts, transmitter=transmitter, by=by, at=at).entry.no
+def lines_asked(review: Review, keys: Collection[str]) -> list[Line]:
+    """The lines with these keys, or 404."""
+    lines = [line for line in review.lines if line.item.key in keys]
+    if not lines or len(lines) < len(set(keys)):
+        raise Http404
+    return lines
 
 
-def ways_of(line: Line) -> list:
-    """The limits to be changed, once that is decided."""
-    meter, decision = line.item.meter, line.decision
-    if meter is None or decision is None or decision.decision != Decided.CHANGE_LIMIT:
-        return []
-    return list(limit_ways(meter, decision.reason))
+def save_decisions(
+    form: DecisionForm, lines: Iterable[Line], monday: date, *, by: Person, at: datetime
+) -> None:
+    of_code = {one.code: one for one in Transmitter.objects.filter(station=by.station)}
+    shown = [
+        {
+            "week": monday,
+            "key": line.item.key,
+            "words": line.item.words[:LONGEST_WORDS],
+            "measure": line.item.measure,
+        }
+        for line in lines
+    ]
+    about = [of_code.get(line.item.code) for line in lines]
+    facts = [{**form.facts, **one} for one in shown]
+    record_decisions(zip(about, facts, strict=True), by=by, at=at)
+
+
+def ways_of(lines: Iterable[Line]) -> Iterator[LimitWay]:
+    """The limits to be changed, of each meter where that is decided."""
+    reasons = {
+        line.item.meter: line.decision.reason
+        for line in lines
+        if line.item.meter and line.decision and line.decision.decision == Decided.CHANGE_LIMIT
+    }
+    for meter, reason in reasons.items():
+        yield from limit_ways(meter, reason)
 
 
 @needs("sign")

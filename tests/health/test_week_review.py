@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 import time_machine
@@ -18,7 +19,7 @@ from logbook.bodies import plain_body
 from logbook.frames import standing_points_of_all
 from logbook.models import Signature, WeekDecision
 from logbook.services.corrections import void_entry
-from logbook.services.decisions import record_decision
+from logbook.services.decisions import record_decisions
 from station.models import Limit, Meter, Person, Station, Transmitter
 from tests.make import make_limit, make_meter, make_round, make_state, make_transmitter
 from tests.people import signed_in
@@ -87,7 +88,7 @@ def line_of(found: Review, key: str) -> Line:
 def decide(by: Person, key: str, decision: str = "watch", **over: Any) -> WeekDecision:
     """In the week of the second of March, on its Wednesday."""
     facts = {"week": MONDAY.date(), "key": key, "words": "as shown", "decision": decision}
-    return record_decision({**facts, **over}, transmitter=None, by=by, at=NOW)
+    return record_decisions([(None, {**facts, **over})], by=by, at=NOW)[0]
 
 
 def page(person: Person, address: str = "/week/2026-03-02") -> str:
@@ -290,8 +291,9 @@ def sign(engineer: Person, count: int) -> Any:
 
 
 class TestDecidePage:
-    def post(self, by: Person, key: str, **form: str) -> Any:
-        return signed_in(by).post(f"/week/2026-03-02/decide/{key}", form)
+    def post(self, by: Person, *keys: str, **form: str) -> Any:
+        asked = urlencode([("key", key) for key in keys])
+        return signed_in(by).post(f"/week/2026-03-02/decide?{asked}", form)
 
     def test_it_is_written_with_the_words_that_were_shown(
         self, plant: Transmitter, engineer: Person
@@ -327,7 +329,7 @@ class TestDecidePage:
         person = request.getfixturevalue(role)
         answer = self.post(person, MISSED, decision="watch")
         assert answer.status_code == 403
-        assert "/decide/" not in page(person)
+        assert "/decide" not in page(person)
         assert not WeekDecision.objects.exists()
 
     @pytest.mark.parametrize("day", ["2026-03-03", "never"])
@@ -335,7 +337,7 @@ class TestDecidePage:
         self, plant: Transmitter, engineer: Person, day: str
     ) -> None:
         client = signed_in(engineer)
-        assert client.get(f"/week/{day}/decide/{MISSED}").status_code == 404
+        assert client.get(f"/week/{day}/decide?key={MISSED}").status_code == 404
         assert client.post(f"/week/{day}/sign").status_code == 404
 
     def test_changed_limit_leads_on_with_its_reason(
@@ -349,6 +351,25 @@ class TestDecidePage:
         added = f"/admin/station/limit/add/?meter={power.pk}&amp;reason=new+tube"
         assert f'href="{added}"' in text
         assert 'value="new tube"' in page(engineer, added.replace("&amp;", "&"))
+
+    def test_lines_of_one_cost_are_decided_together(
+        self, plant: Transmitter, engineer: Person, shift: Person
+    ) -> None:
+        """A missed round and a value to be re-read: each has its own entry, in one save."""
+        read(shift, plant, 10, "abc")
+        (group,) = review(plant.station).groups
+        assert f"/week/2026-03-02/decide?{group.asked.replace('&', '&amp;')}" in page(engineer)
+        keys = [line.item.key for line in group.lines]
+        self.post(engineer, *keys, decision="watch")
+        assert [row.key for row in WeekDecision.objects.order_by("entry__no")] == keys
+        assert set(keys) == {MISSED, "to-re-read/T1/2026-03-02"}
+
+    def test_key_of_nothing_on_the_list_is_not_found(
+        self, plant: Transmitter, engineer: Person, stranger: Person
+    ) -> None:
+        for person, keys in ((stranger, [MISSED]), (engineer, [MISSED, "x"]), (engineer, [])):
+            assert self.post(person, *keys, decision="watch").status_code == 404
+        assert not WeekDecision.objects.exists()
 
     def test_list_shows_what_was_decided_and_by_whom(
         self, plant: Transmitter, engineer: Person
