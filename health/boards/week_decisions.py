@@ -72,7 +72,7 @@ def ended_flags(station: Station, since: datetime, until: datetime) -> Iterator[
     at_an_edge = Q(since_minute__lt=begin) | Q(until_minute__gte=end)
     ended = Episode.objects.filter(at_an_edge, station=station, until_minute__gte=begin)
     for episode in ended.filter(since_minute__lt=end).select_related("meter", "transmitter"):
-        yield flag_item(episode, "ended", "gone")
+        yield flag_item(episode, "ended", "returned")
 
 
 def flag_item(episode: Episode, kind: str, level: str) -> Item:

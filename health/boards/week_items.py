@@ -37,8 +37,8 @@ WEIGHT = {Priority.LOW: 1, Priority.MEDIUM: 2, Priority.HIGH: 3}
 
 @dataclass(frozen=True)
 class Item:
-    """``level`` draws it, ``address`` leads to its readings, ``key`` is its natural key with the
-    first word for what it is about.
+    """``level`` draws it, '' where it is there no more. ``address`` leads to its readings. ``key``
+    is its natural key, its first word what it is about.
 
     ``order`` is its place among those of one cost, the smallest first. ``measure`` is how bad it
     is, greater is worse, and it is worse than it was where that grew by more than ``slack``:

@@ -69,6 +69,10 @@ class Group:
         return f"decide-{self.cost.name.lower().replace('_', '-')}"
 
     @property
+    def are_several(self) -> bool:
+        return len(self.lines) > 1
+
+    @property
     def asked(self) -> str:
         """The query of the page on which all of them are decided."""
         return urlencode([("key", line.item.key) for line in self.lines])
@@ -207,7 +211,7 @@ class Reviewed:
         else:
             code, words = self.left[key]["code"], self.left[key]["words"]
             address = reverse("week", args=(self.left[key]["since"],))
-        return Item("gone", "gone", code, words, address, key=key, cost=Cost.FORMALITY)
+        return Item("gone", "", code, words, address, key=key, cost=Cost.FORMALITY)
 
     def line(self, item: Item, stand: Stand, why: str, decision: WeekDecision | None) -> Line:
         is_after = bool(
