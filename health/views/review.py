@@ -1,6 +1,6 @@
 """The review of a week: what is decided about an item of its list, and the week's signature."""
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date, datetime
 
 from django.contrib import messages
@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from health.boards.limit_ways import LimitWay, limit_ways
 from health.boards.week_review import Line, Review, build_review, midnight
@@ -28,10 +29,13 @@ LONGEST_WORDS = 500
 def decide(request: HttpRequest, monday: str) -> HttpResponse:
     """One item of the list, or some together: each ``key`` of the query is decided alike.
 
-    A change of a limit leads on to the limits of the meters concerned.
+    A change of a limit leads on to the limits of the meters concerned. Asked for nothing, the list
+    itself is shown.
     """
-    since, now = monday_or_404(monday), timezone.now()
-    lines = lines_asked(build_review(request.user.station, since, now), request.GET.getlist("key"))
+    since, now, keys = monday_or_404(monday), timezone.now(), request.GET.getlist("key")
+    if not keys:
+        return redirect("week", monday)
+    lines = lines_asked(build_review(request.user.station, since, now), keys)
     form = DecisionForm(request.POST if request.method == "POST" else None)
     if form.is_bound and form.is_valid():
         save_decisions(form, lines, since.date(), by=request.user, at=now)
@@ -40,14 +44,23 @@ def decide(request: HttpRequest, monday: str) -> HttpResponse:
         if is_limit and any(line.item.meter for line in lines):
             return redirect(request.get_full_path())
         return redirect(f"{reverse('week', args=(monday,))}#decisions")
-    context = {"form": form, "lines": lines, "monday": since.date(), "ways": list(ways_of(lines))}
+    context = {"form": form, "lines": lines, "about": about_words(lines)}
+    context |= {"monday": since.date(), "ways": list(ways_of(lines))}
     return render(request, "health/week_decide.html", context)
+
+
+def about_words(lines: Sequence[Line]) -> str:
+    """'T1: 2 rounds missed on 2026-03-02', or how many they are."""
+    if len(lines) > 1:
+        return ngettext("%(n)s item", "%(n)s items", len(lines)) % {"n": len(lines)}
+    item = lines[0].item
+    return ": ".join(filter(None, [item.code, item.words]))
 
 
 def lines_asked(review: Review, keys: Collection[str]) -> list[Line]:
     """The lines with these keys, or 404."""
     lines = [line for line in review.lines if line.item.key in keys]
-    if not lines or len(lines) < len(set(keys)):
+    if len(lines) < len(set(keys)):
         raise Http404
     return lines
 

@@ -367,9 +367,14 @@ class TestDecidePage:
     def test_key_of_nothing_on_the_list_is_not_found(
         self, plant: Transmitter, engineer: Person, stranger: Person
     ) -> None:
-        for person, keys in ((stranger, [MISSED]), (engineer, [MISSED, "x"]), (engineer, [])):
+        for person, keys in ((stranger, [MISSED]), (engineer, [MISSED, "x"])):
             assert self.post(person, *keys, decision="watch").status_code == 404
         assert not WeekDecision.objects.exists()
+
+    def test_asked_for_nothing_the_list_is_shown(
+        self, plant: Transmitter, engineer: Person
+    ) -> None:
+        assert self.post(engineer, decision="watch")["Location"] == "/week/2026-03-02"
 
     def test_list_shows_what_was_decided_and_by_whom(
         self, plant: Transmitter, engineer: Person
