@@ -196,6 +196,7 @@ STORED: dict[str, Callable[[Entry], Body]] = {
     Kind.SIGNED: lambda entry: plain_body(entry.signature),
     Kind.HOLD: lambda entry: plain_body(entry.hold),
     Kind.RELEASED: lambda entry: plain_body(entry.release),
+    Kind.DECISION: lambda entry: plain_body(entry.weekdecision),
 }
 
 

@@ -48,7 +48,6 @@ urlpatterns = [
     path("duty", duty.duty, name="duty"),
     path("duty/hand-over", duty.hand_over, name="hand_over"),
     path("duty/take-over", duty.take_over, name="take_over"),
-    path("week/<str:monday>/sign", signature.sign_week, name="sign_week"),
     path("tube-move", tube.tube_move, name="tube_move"),
     path("tube-new", tube.tube_new, name="tube_new"),
     path("tube/<str:serial>", tube.tube, name="tube"),

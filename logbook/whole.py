@@ -28,6 +28,7 @@ from logbook.models import (
     StateChange,
     TubeMove,
     WaveChange,
+    WeekDecision,
 )
 from station.batches import batched
 
@@ -60,6 +61,7 @@ OF_KIND: dict[str, tuple[type[Model], tuple[str, ...]]] = {
     Kind.SIGNED: (Signature, ()),
     Kind.HOLD: (Hold, ()),
     Kind.RELEASED: (Release, ("of",)),
+    Kind.DECISION: (WeekDecision, ()),
 }
 
 

@@ -25,6 +25,7 @@ from logbook.models import (
     StateChange,
     TubeMove,
     WaveChange,
+    WeekDecision,
 )
 from logbook.models.correction import Scope
 
@@ -216,8 +217,12 @@ def signature_words(row: Signature) -> str:
     """'Signed: own entries of a day sheet, 2026-03-02, up to entry 57, digest 0a1b...'."""
     facts = {"what": row.get_scope_display(), "day": row.day, "no": row.up_to_no}
     facts["digest"] = row.digest[:DIGEST_SHOWN]
-    said = _("Signed: %(what)s, %(day)s, up to entry %(no)s, digest %(digest)s")
-    return said % facts
+    said = _("Signed: %(what)s, %(day)s, up to entry %(no)s, digest %(digest)s") % facts
+    if row.left_open is None:
+        return said
+    count = len(row.still_open)
+    words = ngettext("%(n)s item left open", "%(n)s items left open", count) % {"n": count}
+    return "; ".join([said, words])
 
 
 def hold_words(row: Hold) -> str:
@@ -229,6 +234,23 @@ def hold_words(row: Hold) -> str:
 def release_words(row: Release) -> str:
     facts = {"no": row.of.no, "by": row.reference}
     return _("Hold of entry %(no)s released by %(by)s") % facts
+
+
+def decision_words(row: WeekDecision) -> str:
+    """'Week of 2026-03-02, T1: HT voltage low: plan work, fan by Friday; again on 2026-03-16'."""
+    facts = {"week": row.week, "words": row.words, "what": decided_words(row)}
+    if row.entry.transmitter is None:
+        return _("Week of %(week)s: %(words)s: %(what)s") % facts
+    facts["code"] = row.entry.transmitter.code
+    return _("Week of %(week)s, %(code)s: %(words)s: %(what)s") % facts
+
+
+def decided_words(row: WeekDecision) -> str:
+    """'plan work, fan by Friday; looked at again on 2026-03-16'."""
+    said = listed(filter(None, [str(row.get_decision_display()), row.reason]))
+    if row.look_again is None:
+        return said
+    return "; ".join([said, _("looked at again on %s") % row.look_again])
 
 
 def listed(words: Iterable[str]) -> str:
@@ -258,4 +280,5 @@ WORDS: dict[Kind, Callable[[Entry], str]] = {
     Kind.SIGNED: lambda entry: signature_words(entry.signature),
     Kind.HOLD: lambda entry: hold_words(entry.hold),
     Kind.RELEASED: lambda entry: release_words(entry.release),
+    Kind.DECISION: lambda entry: decision_words(entry.weekdecision),
 }

@@ -6,6 +6,7 @@ from logbook.models import SignatureScope
 from logbook.reading_text import read_typed
 from logbook.services.checks import record_check, record_repair
 from logbook.services.corrections import correct_values, void_entry
+from logbook.services.decisions import record_decisions
 from logbook.services.duty import record_duty, record_handover
 from logbook.services.flags import FlagDraft, record_flag_action
 from logbook.services.holds import record_release
@@ -82,5 +83,12 @@ def write_every_kind(shift: Person, engineer: Person, station: Station) -> None:
     wave = {"frequency": "6105", "antenna": "A1", "coil_set": "1", "power": "200/tap"}
     times = {"day": "2026-03-02", "ht_off": "08:50", "rf_on": "08:55", "full_power": "08:56"}
     signed_in(shift).post("/log/T1/wave", {**wave, **times, "client_key": "k-2"})
+    decided = {"week": SLOT.date(), "key": f"flag/T1/{current.code}/limit-high/1", "words": "high"}
+    decided |= {"decision": "plan-work", "reason": "fan", "look_again": NOW.date(), "measure": 3.0}
+    record_decisions([(t1, decided)], by=engineer, at=NOW)
+    week = {"key": "pending", "code": "", "words": "2 entries", "since": "2026-03-02"}
+    left = [{**week, "state": "open"}]
+    monday = {"transmitter": None, "by": engineer, "at": NOW, "left_open": left}
+    record_signature(station, SignatureScope.WEEK, SLOT.date(), **monday)
     record_signature(station, SignatureScope.OWN, SLOT.date(), transmitter=t1, **by)
     make_state(shift, t1, state="standby", observed_at=NOW, at=NOW)

@@ -25,6 +25,8 @@ PAGES: dict[str, tuple[str, ...]] = {
     "hall": EVERYBODY,
     "week": EVERYBODY,
     "week/<str:day>": EVERYBODY,
+    "week/<str:monday>/sign": ("engineer",),
+    "week/<str:monday>/decide": ("engineer",),
     "availability": EVERYBODY,
     "availability/<str:month>": EVERYBODY,
     "explain": EVERYBODY,
@@ -57,7 +59,6 @@ PAGES: dict[str, tuple[str, ...]] = {
     "log/duty": EVERYBODY,
     "log/duty/hand-over": WRITERS,
     "log/duty/take-over": WRITERS,
-    "log/week/<str:monday>/sign": ("engineer",),
     "log/tube-move": MOVERS,
     "log/tube-new": PLANNERS,
     "log/tube/<str:serial>": EVERYBODY,
@@ -90,7 +91,8 @@ OF_A_SPAN = {
     "availability/<str:month>",
     "log/interruptions/<str:month>",
     "transmissions/<str:day>",
-    "log/week/<str:monday>/sign",
+    "week/<str:monday>/sign",
+    "week/<str:monday>/decide",
 }
 OF_A_ROW = [route for route in PAGES if "<" in route and route not in OF_A_SPAN]
 

@@ -8,20 +8,18 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from health.boards.week_decisions import Decision, decisions
 from health.boards.week_panels import Hours, Panel, WeekOfMeters, panels_of
+from health.boards.week_review import WEEK, Review, Reviewed
 from health.models import Episode
 from health.words import flag_words
 from logbook.frames import number_table, standing_points_of_all
-from logbook.models import Correction, Signature, SignatureScope
+from logbook.models import Correction, Signature
 from logbook.points import points_at
-from logbook.signatures import signatures_of
 from logbook.times import minute_of
 from station.limits import Band, LimitBook, Place, limit_books
 from station.models import Station, Transmitter
 from station.states import ON_AIR_STATES, Modulation
 
-WEEK = timedelta(days=7)
 HOURS = 168
 HOUR_MIN = 60
 PLACE_NUMBERS = ("frequency_khz", "power_kw")
@@ -64,10 +62,15 @@ class WeekBoard:
     until: datetime
     days: tuple[date, ...]
     rows: tuple[WeekRow, ...]
-    decisions: tuple[Decision, ...]
+    review: Review
     made_at: datetime
     signature: Signature | None
     corrected_after: tuple[int, ...]
+
+    @property
+    def is_to_be_signed(self) -> bool:
+        """Not signed, or written about since."""
+        return not self.signature or bool(self.corrected_after) or self.review.is_decided_after
 
     @property
     def before(self) -> date:
@@ -90,10 +93,10 @@ def build_week(station: Station, since: datetime, now: datetime) -> WeekBoard:
     books = limit_books(station)
     transmitters = [book.transmitter for book in books]
     values = hourly(books, since)
-    standing = standing_points_of_all(transmitters, since - WEEK)
+    reviewed = Reviewed(station, since, now)
+    standing = standing_points_of_all(transmitters, min(since - WEEK, reviewed.looked_from))
     flags = flags_of_week(station, since, until)
-    signed = signatures_of(station, SignatureScope.WEEK, since.date(), None)
-    signature = signed[-1] if signed else None
+    signature = reviewed.signature
     rows = tuple(
         week_row(book, values, standing[book.transmitter.pk], flags, since, min(now, until))
         for book in books
@@ -103,7 +106,7 @@ def build_week(station: Station, since: datetime, now: datetime) -> WeekBoard:
         until=until,
         days=tuple((since + timedelta(days=number)).date() for number in range(7)),
         rows=rows,
-        decisions=decisions(station, transmitters, standing, since=since, until=until, now=now),
+        review=reviewed.review(transmitters, standing),
         made_at=now,
         signature=signature,
         corrected_after=tuple(corrected_after(signature, since, until)) if signature else (),

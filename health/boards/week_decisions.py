@@ -1,59 +1,43 @@
-"""What the week asks the engineer to decide, what it costs most to ignore first."""
+"""What the week asks the engineer to decide: a function for each kind of item.
 
+A new kind is one more function that gives items, named in ``items_of``.
+"""
+
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from math import floor, inf
 
 import pandas as pd
-from django.db.models import F
+from django.db.models import F, Q
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from health.boards.flags import actions_by_key, lines_of
+from health.boards.week_items import WEIGHT, Cost, Item
 from health.drift_words import drift_words
 from health.models import Drift, Episode
 from health.pending import pending_entries
 from health.statistics.drift import TOLD_BELOW
+from health.words import flag_words
 from logbook.due import slots_asked
 from logbook.models import Correction, FlagAction, Reading, ReadingCode, Round
 from logbook.queries import intervals_asked, slots_taken
 from logbook.times import log_day_of, minute_of
 from logbook.words import correction_words
-from station.models import Limit, Station, Transmitter
+from station.models import Limit, Priority, Station, Transmitter
 
-KINDS = {
-    "stale": 0,
-    "standing": 1,
-    "pending": 2,
-    "missed": 3,
-    "to-re-read": 4,
-    "limit": 5,
-    "drift": 6,
-    "correction": 7,
-    "late": 8,
-}
+SOONER = 7.0
+"""[d] A drift is worse than it was where its limit is reached earlier by more than the time from
+one review to the next: common practice, no source."""
 
+COSTS = {"missed": Cost.EVIDENCE, "to-re-read": Cost.EVIDENCE, "late": Cost.FORMALITY}
 
 Counted = Callable[[int], str]
 
 
-@dataclass(frozen=True)
-class Decision:
-    """One line of the list: ``level`` draws it, ``address`` leads to its readings."""
-
-    kind: str
-    level: str
-    code: str
-    words: str
-    address: str
-
-    @property
-    def rank(self) -> tuple[int, str]:
-        return KINDS[self.kind], self.code
-
-
-def decisions(
+def items_of(
     station: Station,
     transmitters: Sequence[Transmitter],
     standing: Mapping[int, pd.DataFrame],
@@ -61,49 +45,90 @@ def decisions(
     since: datetime,
     until: datetime,
     now: datetime,
-) -> tuple[Decision, ...]:
-    span = {"since": since, "until": min(until, now)}
-    found = [
-        *standing_flags(station, now),
-        *not_judged_yet(transmitters),
-        *missed_rounds(transmitters, standing, **span),
-        *late_rounds(station, **span),
-        *to_re_read(station, **span),
-        *changed_limits(station, **span),
-        *drifts(transmitters),
-        *corrections_made(station, **span),
-    ]
-    return tuple(sorted(found, key=lambda one: one.rank))
+) -> Iterator[Item]:
+    """What there is to be decided, of a span where it is about what happened."""
+    span = {"since": since, "until": until}
+    yield from standing_flags(station, now)
+    yield from drifts(transmitters)
+    yield from not_judged_yet(transmitters)
+    yield from missed_rounds(transmitters, standing, **span)
+    yield from to_re_read(station, **span)
+    yield from late_rounds(station, **span)
+    yield from changed_limits(station, **span)
+    yield from corrections_made(station, **span)
 
 
-def standing_flags(station: Station, now: datetime) -> Iterator[Decision]:
+def standing_flags(station: Station, now: datetime) -> Iterator[Item]:
     episodes = Episode.objects.filter(station=station).standing()
     actions = actions_by_key(FlagAction.objects.filter(station=station))
     for line in lines_of(episodes.select_related("meter", "transmitter"), actions, now):
-        yield Decision(
-            kind="stale" if line.is_stale else "standing",
-            level="stale" if line.is_stale else line.life,
-            code=line.episode.transmitter.code,
-            words=line.words,
-            address=line.episode.get_absolute_url(),
-        )
+        kind = "stale" if line.is_stale else "standing"
+        yield flag_item(line.episode, kind, "stale" if line.is_stale else line.life)
 
 
-def drifts(transmitters: Sequence[Transmitter]) -> Iterator[Decision]:
-    """What drifts, each leading to the history of its meter."""
+def ended_flags(station: Station, since: datetime, until: datetime) -> Iterator[Item]:
+    """The flags that stood in a span, at its begin or at its end, and have ended."""
+    begin, end = minute_of(since), minute_of(until)
+    at_an_edge = Q(since_minute__lt=begin) | Q(until_minute__gte=end)
+    ended = Episode.objects.filter(at_an_edge, station=station, until_minute__gte=begin)
+    for episode in ended.filter(since_minute__lt=end).select_related("meter", "transmitter"):
+        yield flag_item(episode, "ended", "returned")
+
+
+def flag_item(episode: Episode, kind: str, level: str) -> Item:
+    """Of equal priority the oldest flag is first."""
+    weight, code = WEIGHT[Priority(episode.priority)], episode.transmitter.code
+    return Item(
+        kind,
+        level,
+        code,
+        flag_words(episode),
+        episode.get_absolute_url(),
+        key=f"flag/{code}/{episode.meter.code}/{episode.rule}/{episode.first_no}",
+        cost=Cost.PROTECTION if episode.priority == Priority.HIGH else Cost.AIR_TIME,
+        order=(-weight, episode.since_minute),
+        began=episode.since,
+        measure=weight,
+        meter=episode.meter,
+    )
+
+
+def drifts(transmitters: Sequence[Transmitter]) -> Iterator[Item]:
+    """What drifts, each leading to the history of its meter; what reaches its limit soonest is
+    first, what has no date last."""
     stored = Drift.objects.filter(transmitter__in=transmitters, p__lt=TOLD_BELOW)
     known = stored.select_related("meter", "transmitter").order_by("transmitter", "pk")
     for drift in (one for one in known if one.is_told):
-        code = drift.transmitter.code
-        address = reverse("history", args=(code, drift.meter.code))
-        yield Decision("drift", "drifting", code, drift_words(drift), address)
+        code, soonest = drift.transmitter.code, drift.days_low
+        yield Item(
+            "drift",
+            "drifting",
+            code,
+            drift_words(drift),
+            reverse("history", args=(code, drift.meter.code)),
+            key=f"drift/{code}/{drift.channel}",
+            cost=Cost.SLOW_CHANGE,
+            order=(inf if soonest is None else soonest,),
+            measure=None if soonest is None else -float(drift.day + 1 + floor(soonest)),
+            slack=SOONER,
+            meter=drift.meter,
+        )
 
 
-def not_judged_yet(transmitters: Sequence[Transmitter]) -> Iterator[Decision]:
+def not_judged_yet(transmitters: Sequence[Transmitter]) -> Iterator[Item]:
     count = pending_entries(transmitters).count()
     if count:
         words = ngettext("%(n)s entry is not judged yet", "%(n)s entries are not judged yet", count)
-        yield Decision("pending", "pending", "", words % {"n": count}, reverse("hall"))
+        yield Item(
+            "pending",
+            "pending",
+            "",
+            words % {"n": count},
+            reverse("hall"),
+            key="pending",
+            cost=Cost.EVIDENCE,
+            order=(-1.0,),
+        )
 
 
 def missed_rounds(
@@ -112,7 +137,7 @@ def missed_rounds(
     *,
     since: datetime,
     until: datetime,
-) -> Iterator[Decision]:
+) -> Iterator[Item]:
     """By transmitter and log day; a slot that is still open is not missed."""
     asked, taken = intervals_asked(transmitters), slots_taken(transmitters, since, until)
     for one in transmitters:
@@ -135,20 +160,27 @@ def re_read_words(count: int) -> str:
 
 def by_day(
     transmitter: Transmitter, instants: Iterable[datetime], kind: str, level: str, words: Counted
-) -> Iterator[Decision]:
-    """One line for every log day that has any, leading to its sheet."""
-    days = pd.Series([log_day_of(transmitter.station, at) for at in instants], dtype=object)
-    for day, count in days.value_counts(sort=False).sort_index().items():
-        yield Decision(
+) -> Iterator[Item]:
+    """One item for every log day that has any, leading to its sheet."""
+    days: dict[date, list[datetime]] = defaultdict(list)
+    for instant in instants:
+        days[log_day_of(transmitter.station, instant)].append(instant)
+    for day, of_day in sorted(days.items()):
+        yield Item(
             kind,
             level,
             transmitter.code,
-            _("%(what)s on %(day)s") % {"what": words(int(count)), "day": day.isoformat()},
+            _("%(what)s on %(day)s") % {"what": words(len(of_day)), "day": day.isoformat()},
             reverse("day_sheet", args=(transmitter.code, day.isoformat())),
+            key=f"{kind}/{transmitter.code}/{day.isoformat()}",
+            cost=COSTS[kind],
+            began=min(of_day),
+            measure=len(of_day),
+            is_dated=True,
         )
 
 
-def late_rounds(station: Station, *, since: datetime, until: datetime) -> Iterator[Decision]:
+def late_rounds(station: Station, *, since: datetime, until: datetime) -> Iterator[Item]:
     late_after = timedelta(minutes=station.late_after_min)
     late = (
         Round.objects.filter(station=station, slot__gte=since, slot__lt=until)
@@ -159,7 +191,7 @@ def late_rounds(station: Station, *, since: datetime, until: datetime) -> Iterat
     yield from grouped(station, list(late), "late", "late", late_words)
 
 
-def to_re_read(station: Station, *, since: datetime, until: datetime) -> Iterator[Decision]:
+def to_re_read(station: Station, *, since: datetime, until: datetime) -> Iterator[Item]:
     kept = (
         Reading.objects.current()
         .filter(station=station, code=ReadingCode.TO_RE_READ)
@@ -171,37 +203,49 @@ def to_re_read(station: Station, *, since: datetime, until: datetime) -> Iterato
 
 def grouped(
     station: Station, rows: list[tuple[int, datetime]], kind: str, level: str, words: Counted
-) -> Iterator[Decision]:
+) -> Iterator[Item]:
     for one in Transmitter.objects.filter(station=station).select_related("station"):
         yield from by_day(one, [at for key, at in rows if key == one.pk], kind, level, words)
 
 
-def changed_limits(station: Station, *, since: datetime, until: datetime) -> Iterator[Decision]:
+def changed_limits(station: Station, *, since: datetime, until: datetime) -> Iterator[Item]:
     changed = Limit.objects.filter(
         station=station, valid_from__gte=since, valid_from__lt=until
     ).select_related("meter__transmitter", "author")
     for limit in changed:
         who = limit.author.written_name if limit.author else _("the register file")
-        yield Decision(
+        code = limit.meter.transmitter.code
+        yield Item(
             "limit",
-            "recomputed",
-            limit.meter.transmitter.code,
+            "changed",
+            code,
             _("limit of %(meter)s changed by %(who)s: %(reason)s")
             % {"meter": limit.meter.label, "who": who, "reason": limit.reason},
-            reverse("flags"),
+            reverse("history", args=(code, limit.meter.code)),
+            key=f"limit/{code}/{limit.pk}",
+            cost=Cost.FORMALITY,
+            began=limit.valid_from,
+            meter=limit.meter,
+            is_dated=True,
         )
 
 
-def corrections_made(station: Station, *, since: datetime, until: datetime) -> Iterator[Decision]:
+def corrections_made(station: Station, *, since: datetime, until: datetime) -> Iterator[Item]:
     made = Correction.objects.filter(
         station=station, entry__entered_at__gte=since, entry__entered_at__lt=until
     ).select_related("entry__transmitter", "of")
     for correction in made.order_by("entry__no"):
-        yield Decision(
+        entry = correction.entry
+        code = entry.transmitter.code if entry.transmitter else ""
+        yield Item(
             "correction",
             "struck",
-            correction.entry.transmitter.code if correction.entry.transmitter else "",
+            code,
             _("%(what)s: %(reason)s")
             % {"what": correction_words(correction), "reason": correction.reason},
-            reverse("entry", args=(correction.entry.no,)),
+            reverse("entry", args=(entry.no,)),
+            key=f"correction/{code}/{entry.no}",
+            cost=Cost.FORMALITY,
+            began=entry.entered_at,
+            is_dated=True,
         )

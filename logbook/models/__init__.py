@@ -2,6 +2,7 @@
 
 from logbook.models.check import CheckMade, Topic
 from logbook.models.correction import Correction
+from logbook.models.decision import Decided, WeekDecision
 from logbook.models.entry import Entry, Kind, LogRow, Source
 from logbook.models.flag_action import FlagAction, FlagVerb
 from logbook.models.handover import DutyTaken, Handover
@@ -20,6 +21,7 @@ from logbook.models.wave_change import WaveChange
 __all__ = [
     "CheckMade",
     "Correction",
+    "Decided",
     "DutyTaken",
     "Entry",
     "FlagAction",
@@ -51,4 +53,5 @@ __all__ = [
     "TubeMove",
     "TubePlace",
     "WaveChange",
+    "WeekDecision",
 ]

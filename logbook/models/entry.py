@@ -27,6 +27,7 @@ class Kind(models.TextChoices):
     SIGNED = "signed", _("signature")
     HOLD = "hold", _("days held")
     RELEASED = "released", _("release of a hold")
+    DECISION = "decision", _("decision of the week")
 
 
 class Source(models.TextChoices):

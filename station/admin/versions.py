@@ -16,6 +16,7 @@ from station.register.rows import KINDS, Row
 from station.register.versions import newest_version, save_version
 from station.signals import tell_limits_changed
 
+LONGEST_REASON = 200
 CONDITIONS = ("meter", "state", "frequency_khz", "power_kw", "modulation")
 
 
@@ -56,9 +57,13 @@ class VersionForm(OwnForm):
 
 
 class LimitForm(VersionForm):
+    """``wanted_reason`` is offered: the page that led here knows why."""
+
+    wanted_reason = ""
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial["reason"] = ""
+        self.initial["reason"] = self.wanted_reason
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
@@ -115,6 +120,11 @@ class LimitAdmin(VersionAdmin):
     list_filter = [("meter__transmitter", OwnFilter), "state", "modulation"]
     list_select_related = ("meter__transmitter", "author")
     search_fields = ("meter__code", "meter__label")
+
+    def get_form(self, request: HttpRequest, *args: Any, **kwargs: Any) -> type[OwnForm]:
+        form = super().get_form(request, *args, **kwargs)
+        form.wanted_reason = request.GET.get("reason", "")[:LONGEST_REASON]
+        return form
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
         return CONDITIONS if obj else ()

@@ -86,3 +86,30 @@ def test_table_stands_for_the_chart_without_a_script(
     page.goto(ADDRESS)
     page.get_by_text("Values Power, T1").click()
     expect(page.locator("details[open]")).to_contain_text("175")
+
+
+def test_item_is_decided_and_the_week_signed_by_keyboard(
+    open_page: OpenPage, engineer: Person, plant: Transmitter
+) -> None:
+    """On a narrow page, with values to be re-read on two days: one decided, signed with the other
+    open."""
+    for day in (1, 2):
+        slot = MONDAY + timedelta(days=day)
+        make_round(engineer, plant, {"forward_power": "abc"}, slot=slot)
+    page = open_page(engineer, (320, 640))
+    page.goto(ADDRESS)
+    page.get_by_role("link", name=re.compile("^Decide(?! these)")).first.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Decide, week of Monday")
+    assert_accessible(page)
+    assert_no_sideways_scroll(page)
+    page.get_by_label("watch", exact=True).press("Space")
+    page.get_by_label("Reason").fill("seen")
+    page.get_by_label("Reason").press("Enter")
+    expect(page.locator("#decided")).to_have_text("Decided (1)")
+    page.get_by_role("button", name="Sign the week").press("Enter")
+    assert_accessible(page)
+    assert_no_sideways_scroll(page)
+    page.get_by_label("It is so").press("Space")
+    page.get_by_role("button", name="Sign the week").press("Enter")
+    expect(page.locator("[data-level=signed]")).to_be_visible()
+    expect(page.get_by_text("Open when it was signed")).to_be_visible()

@@ -350,7 +350,7 @@ class TestPages:
         remember(plant, rising(70))
         store_drifts(LimitBook(plant), at_day(70))
         board = build_week(plant.station, MONDAY + 63 * DAY, MONDAY + 70 * DAY)
-        (one,) = [one for one in board.decisions if one.kind == "drift"]
+        (one,) = [line.item for line in board.review.lines if line.item.kind == "drift"]
         assert (one.code, one.words) == ("T1", self.WORDS)
         assert one.address == "/history/T1/v1_anode_current"
 
@@ -369,7 +369,7 @@ class TestPages:
         store_drifts(LimitBook(plant), at_day(70))
         other = make_transmitter(station=make_station(code="fen", name="Fen"))
         board = build_week(other.station, MONDAY + 63 * DAY, MONDAY + 70 * DAY)
-        assert [one for one in board.decisions if one.kind == "drift"] == []
+        assert "drift" not in [line.item.kind for line in board.review.lines]
 
     def test_history_shows_it_with_its_evidence(self, plant: Transmitter, page: Client) -> None:
         remember(plant, rising(70))

@@ -10,6 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from health.boards.week import WeekBoard, build_week
+from health.boards.week_items import Item
 from health.charts import daily, week_payload
 from health.models import Judging
 from logbook.services.corrections import correct_values
@@ -52,8 +53,12 @@ def board(station: Station) -> WeekBoard:
     return build_week(station, MONDAY, NOW)
 
 
+def items(station: Station) -> list[Item]:
+    return [line.item for line in board(station).review.lines]
+
+
 def kinds(station: Station) -> list[str]:
-    return [one.kind for one in board(station).decisions]
+    return [one.kind for one in items(station)]
 
 
 class TestBoard:
@@ -117,7 +122,7 @@ def queries(station: Station) -> int:
 class TestDecisions:
     @pytest.mark.need(7)
     def test_missed_rounds_are_counted_by_day(self, plant: Transmitter) -> None:
-        (missed,) = board(plant.station).decisions
+        (missed,) = items(plant.station)
         assert missed.words == "2 rounds missed on 2026-03-02"
         assert missed.address == "/log/T1/day/2026-03-02"
 
@@ -130,7 +135,7 @@ class TestDecisions:
     @pytest.mark.need(35)
     def test_stale_flag_comes_before_everything(self, plant: Transmitter, shift: Person) -> None:
         read(shift, plant, 10, "100")
-        first = board(plant.station).decisions[0]
+        first = items(plant.station)[0]
         assert (first.kind, first.code) == ("stale", "T1")
         assert first.address.startswith("/flags/T1/forward_power/limit-low/")
 
@@ -147,9 +152,7 @@ class TestDecisions:
         read(shift, plant, 10, "201")
         read(shift, plant, 11, "201")
         Judging.objects.update(judged_no=0)
-        assert [one.words for one in board(plant.station).decisions] == [
-            "4 entries are not judged yet"
-        ]
+        assert [one.words for one in items(plant.station)] == ["4 entries are not judged yet"]
 
 
 class TestCharts:
@@ -203,7 +206,7 @@ class TestSignature:
         row = read(shift, plant, 10, "201")
         assert "Sign the week" not in self.page(shift)
         assert "Sign the week" in self.page(engineer)
-        signed_in(engineer).post("/log/week/2026-03-02/sign", {"back": "/week/2026-03-02"})
+        signed_in(engineer).post("/week/2026-03-02/sign", {"meant": "left-open:1"})
         text = self.page(engineer)
         assert "Sign the week" not in text
         assert "after signature" not in text

@@ -76,30 +76,6 @@ class TestOwnEntries:
         assert "Sign my entries" not in page(shift)
 
 
-@pytest.mark.need(51)
-class TestWeek:
-    address = "/log/week/2026-03-02/sign"
-
-    def test_engineer_signs_the_week_of_the_station(self, row: Round, engineer: Person) -> None:
-        signed_in(engineer).post(self.address)
-        signature = Signature.objects.get()
-        assert (signature.scope, signature.entry.transmitter) == ("week", None)
-
-    def test_shift_does_not_sign_the_week(self, row: Round, shift: Person) -> None:
-        assert signed_in(shift).post(self.address).status_code == 403
-        assert not Signature.objects.exists()
-
-    @pytest.mark.parametrize("day", ["2026-03-03", "never"])
-    def test_of_no_monday_there_is_no_week(self, row: Round, engineer: Person, day: str) -> None:
-        assert signed_in(engineer).post(f"/log/week/{day}/sign").status_code == 404
-
-    def test_it_never_leads_off_the_site(self, row: Round, engineer: Person) -> None:
-        answer = signed_in(engineer).post(
-            "/log/week/2026-03-02/sign", {"back": "https://elsewhere.example/"}
-        )
-        assert answer["Location"] == "/"
-
-
 class TestVerified:
     def verify(self) -> str:
         out = StringIO()

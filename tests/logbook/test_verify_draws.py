@@ -54,7 +54,7 @@ def other_value(rng: Random, field: models.Field, value: Any) -> Any:
     if isinstance(field, models.BooleanField):
         return not value
     if isinstance(field, models.JSONField):
-        return {**value, "more": 1}
+        return {"is": value, "more": 1}
     if isinstance(field, models.BinaryField):
         return bytes(31) + b"\x01"
     if isinstance(field, models.DateTimeField):
