@@ -166,10 +166,10 @@ class DayJudge:
             if flags:
                 matches.append(self.matched(day, sheets, flags))
             found += of_day
-        SymptomMatch.objects.bulk_create(matches)
+        SymptomMatch.objects.bulk_create(one for one in matches if one is not None)
         return [*found, *self.standing]
 
-    def matched(self, day: int, sheets: Sheets, flags: Sequence[Episode]) -> SymptomMatch:
+    def matched(self, day: int, sheets: Sheets, flags: Sequence[Episode]) -> SymptomMatch | None:
         meters = self.events.setup_at(day).facts
         memory = self.memory if day < self.today else self.with_last_days(sheets)
         assert memory is not None

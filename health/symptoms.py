@@ -7,12 +7,12 @@ from django.db.models import OuterRef, Subquery
 from health.contexts import contexts_of
 from health.models import SymptomMatch
 from health.rules.channels import MeterFacts
-from health.rules.contexts import of_aerials, of_run
+from health.rules.contexts import of_sheets
 from health.rules.episode import Episode
 from health.rules.memory import Memory
 from health.rules.notes import COPIED
 from health.rules.sheets import DAY_MIN, Sheets
-from health.rules.signs import Sign, signs_at
+from health.rules.signs import Sign, is_enough, signs_at
 from health.rules.symptom_table import Context
 from health.rules.symptoms import ranked
 from station.models import Transmitter
@@ -26,11 +26,14 @@ def matched(
     sheets: Sheets,
     meters: Mapping[int, MeterFacts],
     flags: Collection[Episode],
-) -> SymptomMatch:
-    """The symptoms at the end of some rounds of one day, not saved yet."""
+) -> SymptomMatch | None:
+    """The symptoms at the end of some rounds of one day, not saved yet; None where nothing stands
+    out: what was told before then still holds."""
     day = int(sheets.day[-1])
     signs = signs_at(memory, sheets, meters)
-    contexts = {*of_aerials(memory, sheets), *of_run(sheets), *contexts_of(transmitter, day)}
+    if not is_enough(signs):
+        return None
+    contexts = {*of_sheets(memory, sheets), *contexts_of(transmitter, day)}
     if any(one.rule == COPIED for one in flags):
         contexts.add(Context.SAME_AS_BEFORE)
     return SymptomMatch(

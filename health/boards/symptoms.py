@@ -36,10 +36,12 @@ class SymptomLine:
 
 @dataclass(frozen=True)
 class Symptoms:
-    """``lines``: the likeliest first; none is 'no match'. ``signs``: what stands out most."""
+    """``lines``: the likeliest first, or the nearest where none ``is_match``; ``signs``: what
+    stands out most."""
 
     day: int
     at: datetime
+    is_match: bool
     lines: tuple[SymptomLine, ...]
     signs: tuple[str, ...]
 
@@ -50,7 +52,7 @@ class Symptoms:
 
     @property
     def first(self) -> SymptomLine | None:
-        return self.lines[0] if self.lines else None
+        return self.lines[0] if self.is_match else None
 
 
 SHOWN_FROM = 0.6
@@ -58,8 +60,14 @@ SHOWN_FROM = 0.6
 
 
 def symptoms_of(match: SymptomMatch) -> Symptoms:
-    lines = (line_of(*one) for one in match.ranked if one[0] != NO_MATCH)
-    return Symptoms(match.day, instant_of(match.minute), tuple(lines), tuple(sign_words(match)))
+    names = [name for name, _score, _part in match.ranked]
+    return Symptoms(
+        day=match.day,
+        at=instant_of(match.minute),
+        is_match=NO_MATCH not in names,
+        lines=tuple(line_of(*one) for one in match.ranked if one[0] != NO_MATCH),
+        signs=tuple(sign_words(match)),
+    )
 
 
 def newest_symptoms(transmitters: Iterable[Transmitter]) -> dict[int, Symptoms]:

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from health.rules.channels import Heeds, Weather
-from health.rules.consistency import REFLECTION
+from health.rules.consistency import HEAT, REFLECTION
 from health.rules.memory import Memory, known_of_rounds
 from health.rules.sheets import Sheets
 from health.rules.symptom_table import Context
@@ -16,6 +16,8 @@ AERIAL_MOVED, AERIAL_STOOD = 0.5, 0.3
 """An aerial's reflection has moved, and has not, at this part of what a departure wants."""
 SOON_MIN = 60
 """So soon after a change of wave a reading is the first of it."""
+EARLY_MIN, LATE_MIN, LACKS_SIGMAS, LATE_SHARE = 75, 150, 1.0, 0.5
+"""What is early and late in a run, what heat must lack early, and what part of it late at most."""
 FEW_TRIPS, OFTEN = 2, 3
 """Trips in a week from which their places are looked at, and that are many."""
 CARRIER_SHIFT_PERCENT, HUM_DB = -5.0, 6.0
@@ -29,6 +31,11 @@ class Trip:
     frequency_khz: float
     is_wet: bool
     was_on_air: bool
+
+
+def of_sheets(memory: Memory, sheets: Sheets) -> set[Context]:
+    """What the rounds of a day tell by themselves."""
+    return {*of_aerials(memory, sheets), *of_warming(memory, sheets), *of_run(sheets)}
 
 
 def of_aerials(memory: Memory, sheets: Sheets) -> Iterator[Context]:
@@ -59,6 +66,24 @@ def one_or_every(means: Sequence[float]) -> Iterator[Context]:
         yield Context.EVERY_AERIAL
     elif moved == 1 and stood and moved + stood == len(means):
         yield Context.ONE_AERIAL
+
+
+def of_warming(memory: Memory, sheets: Sheets) -> Iterator[Context]:
+    """Whether less heat than expected is there early in the runs alone: what a meter or a flow
+    lacks, it lacks late in a run as well."""
+    since = sheets.minute - np.array([sheets.minute[sheets.run == one][0] for one in sheets.run])
+    known = known_of_rounds(memory, sheets)
+    sigmas = (sheets.values - known.centre) / known.total
+    heats = [one.relation == HEAT or one.quantity == "temperature_rise" for one in memory.channels]
+    own = sigmas[:, heats]
+    early, late = (mean_known(own[rows]) for rows in (since < EARLY_MIN, since >= LATE_MIN))
+    if early <= -LACKS_SIGMAS and late >= early * LATE_SHARE:
+        yield Context.WHILE_WARMING
+
+
+def mean_known(values: npt.NDArray[np.float64]) -> float:
+    known = values[~np.isnan(values)]
+    return float(known.mean()) if known.size else np.nan
 
 
 def of_run(sheets: Sheets) -> Iterator[Context]:

@@ -5,7 +5,7 @@ that all signs scatter alike. What a fault moves in one tube alone is told from 
 both by two signs: the mean of a pair, and how far it is apart.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +35,10 @@ LOOK_BACK, ONSET_DAYS, JUMP_DAYS = 14, 10, 3
 """How many days back is looked; within how many a sign began; in how many it comes suddenly."""
 LEAST_SCATTER, USUAL_SCATTER = 0.12, 0.35
 """Of a sign where nothing is wrong: never taken for less, and where its own is not known."""
+STANDS_OUT = 0.8
+"""Signs below this part of what a flag wants are not enough to read a symptom from."""
+CLIMBING_SCATTER = 0.2
+SUMS = ("count", "total")
 CLIMBS = frozenset({"conductivity"})
 """Rises by itself from one change of the resin to the next: what counts is the newest rise."""
 
@@ -121,7 +125,13 @@ def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
     climbs = of(memory, "quantity", CLIMBS)
     size = np.where(climbs, np.maximum(size, 0.0), size)
     scatter = np.where(is_newest, scatter_of_newest(memory), scatter_of_shifts(memory))
+    scatter = np.where(climbs, CLIMBING_SCATTER, scatter)
     return Sizes(size, scatter, jump_of((shifts - base) / last.reach, size))
+
+
+def is_enough(signs: Iterable[Sign]) -> bool:
+    """Whether anything stands out by so much that a symptom can be read from it."""
+    return any(abs(one.size) >= STANDS_OUT for one in signs)
 
 
 def of(memory: Memory, name: str, words: Collection[str]) -> npt.NDArray[np.bool_]:
@@ -136,12 +146,11 @@ def shift_sigmas(memory: Memory) -> Numbers:
 
 
 def newest_shifts(memory: Memory, shifts: Numbers) -> Numbers:
-    """The newest shift of each channel; of what only rain shows, the last that was known."""
-    newest = shifts[-1].copy()
-    for column in np.flatnonzero(of(memory, "weather", {Weather.WET})):
-        own = shifts[~np.isnan(shifts[:, column]), column]
-        newest[column] = own[-1] if own.size else np.nan
-    return newest
+    """The newest shift of each channel; of what only rain shows, the mean of the last weeks."""
+    days = memory.days[-LOOK_BACK:] or (memory.last,)
+    count, total = (np.sum([getattr(one, name) for one in days], axis=0) for name in SUMS)
+    is_wet = of(memory, "weather", {Weather.WET})
+    return np.where(is_wet, mean_of(total, count, np.nan), shifts[-1])
 
 
 def risen_from(memory: Memory, shifts: Numbers) -> Numbers:

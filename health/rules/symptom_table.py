@@ -53,6 +53,7 @@ class Context(StrEnum):
     HUM = "hum"
     CARRIER_SHIFT = "carrier-shift"
     SAME_AS_BEFORE = "same-as-before"
+    WHILE_WARMING = "while-warming"
 
 
 Signs = Mapping[str, str]

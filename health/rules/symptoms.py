@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import exp, log, pi, sqrt
 
 from health.rules.signs import Sign
-from health.rules.symptom_table import OTHER, OWN, ROWS, Row, Shape, Signs, Want
+from health.rules.symptom_table import OTHER, OWN, ROWS, Context, Row, Shape, Signs, Want
 
 NO_MATCH = "no match"
 APART = " apart"
@@ -31,6 +31,9 @@ FITS, FITS_NOT = 0.85, 0.15
 """How often a shape in time is as its row says, and how often not."""
 WITH_CONTEXT, WITHOUT_CONTEXT = 6.0, 0.5
 """How much more often a row is met with what it goes with, and without."""
+STRANGE = 100.0
+STRANGE_CONTEXTS = frozenset({Context.WHILE_WARMING})
+"""What no row goes with, and how much more often something else is met with it."""
 SHARES = {
     Want.UP: (1 - MISSED, 0.0),
     Want.DOWN: (0.0, 1 - MISSED),
@@ -41,7 +44,7 @@ SHARES = {
 }
 """How often a sign moves up, and down, by what a row says of it."""
 LEAST = 1e-12
-UNKNOWN_WEIGHT = 1.5
+UNKNOWN_WEIGHT = 2.0
 """How much more often than one row something is met that no row describes."""
 
 
@@ -67,7 +70,7 @@ def ranked(signs: Sequence[Sign], contexts: Collection[str] = ()) -> list[Match]
     Returns
     -------
     list of Match
-        At most SHOWN, none below LEAST_SCORE; only NO_MATCH where that is the likeliest.
+        At most SHOWN, none below LEAST_SCORE; NO_MATCH before them where that is the likeliest.
 
     Notes
     -----
@@ -85,10 +88,10 @@ def ranked(signs: Sequence[Sign], contexts: Collection[str] = ()) -> list[Match]
     >>> signs = [Sign("flow", "raw", -1.4), Sign("rise", "raw", 1.2)]
     >>> [match.id for match in ranked(signs)]
     ['S24']
-    >>> [match.id for match in ranked([*signs, Sign("drop", "", -2.5)])]
-    ['no match']
+    >>> ranked([*signs, Sign("drop", "", -2.5)])[0].id
+    'no match'
     """
-    found = [(log(UNKNOWN_WEIGHT) + unknown(signs), NO_MATCH, "")]
+    found = [(log(UNKNOWN_WEIGHT) + unknown(signs) + of_strange(contexts), NO_MATCH, "")]
     found += [
         (log(row.weight) + size, row.id, part)
         for row in ROWS
@@ -99,9 +102,9 @@ def ranked(signs: Sequence[Sign], contexts: Collection[str] = ()) -> list[Match]
     whole = sum(exp(size - top) for size, _id, _part in found)
     matches = [Match(name, exp(size - top) / whole, part) for size, name, part in found]
     matches.sort(key=lambda one: -one.score)
-    if matches[0].id == NO_MATCH:
-        return matches[:1]
-    return [one for one in matches if one.score >= LEAST_SCORE and one.id != NO_MATCH][:SHOWN]
+    is_match = matches[0].id != NO_MATCH
+    rows = [one for one in matches if one.id != NO_MATCH and one.score >= LEAST_SCORE][:SHOWN]
+    return rows if is_match else [matches[0], *rows]
 
 
 def unknown(signs: Sequence[Sign]) -> float:
@@ -177,6 +180,11 @@ def moved(sign: Sign) -> float:
 
 def normal(sign: Sign) -> float:
     return exp(-((sign.size / sign.scatter) ** 2) / 2) / (sign.scatter * sqrt(2 * pi))
+
+
+def of_strange(contexts: Collection[str]) -> float:
+    """What no row goes with speaks for something else."""
+    return log(STRANGE) if STRANGE_CONTEXTS & set(contexts) else 0.0
 
 
 def of_shape(row: Row, way: Signs, signs: Sequence[Sign], part: str) -> float:

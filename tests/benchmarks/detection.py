@@ -9,7 +9,7 @@ Seeds come from the commit, so that nothing is fitted to them.
 import argparse
 import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from multiprocessing import get_context
@@ -29,17 +29,21 @@ from fixtures.generator import history  # noqa: E402
 from fixtures.generator.faults import KINDS  # noqa: E402
 from health.rules.groups import grouped  # noqa: E402
 from health.rules.sheets import DAY_MIN  # noqa: E402
+from health.rules.symptoms import NO_MATCH  # noqa: E402
 from station.limits import LimitBook  # noqa: E402
 from station.models import Transmitter  # noqa: E402
 from tests.benchmarks.faults import DAYS, START, Faulty, Found, Twin  # noqa: E402
 from tests.benchmarks.plants import Plant, plant_of  # noqa: E402
 from tests.benchmarks.seeds import commit, seeds  # noqa: E402
+from tests.benchmarks.truths import TOLD_AS  # noqa: E402
 from tests.benchmarks.typed import Asked, Typed  # noqa: E402
 from tests.benchmarks.years import judged_year  # noqa: E402
 
 FIRST_MINUTE = int(np.datetime64(START, "m").astype(np.int64))
 WEEKS = DAYS // 7
 STRANGERS = [name for name, kind in KINDS.items() if kind.is_stranger]
+SLOW_DAYS = 3
+WAYS = ("delay", "alarm_delay", "sigma_delay")
 PLANTS: dict[str, Plant] = {}
 
 
@@ -132,34 +136,87 @@ def of_twin(work: tuple[Place, list[str]]) -> list[Found]:
     return [one.judged() for one in faulty if one.is_seen]
 
 
-def report_faults(results: Sequence[Found | None]) -> None:
-    found = [one for one in results if one is not None]
-    if not found:
+def report_faults(results: Sequence[Found]) -> None:
+    """By kind: found, when, and what it was taken for."""
+    if not results:
         return
-    print(f"\nslow faults past four sigmas: {len(found)} of {len(results)} drawn")
     print(
-        "kind                 n  found          before alarm  delay  alarm  3 sigma  lead  of ramp"
+        "\n| kind | n | found % | peak 2 to 4: found | before the alarm % | delay d | alarm d | "
+        "3 sigma d | lead d | of ramp |\n" + "|---" * 10 + "|"
     )
-    for kind in dict.fromkeys(one.kind for one in found):
-        print(line_of(kind, [one for one in found if one.kind == kind]))
-    print(line_of("all", found))
+    for kind in dict.fromkeys(one.kind for one in results):
+        print(line_of(kind, [one for one in results if one.kind == kind]))
+    known = [one for one in results if one.kind not in STRANGERS]
+    print(line_of("all but strangers", known))
+    print(line_of("slow ones of them", [one for one in known if is_slow(one.kind)]))
+    print(
+        "\n| kind | n | at the flag: first % | in three % | 7 days on: first % | answers then |\n"
+        + "|---" * 6
+        + "|"
+    )
+    for kind in TOLD_AS:
+        print(symptom_line(kind, [one for one in known if one.kind == kind and one.at_flag]))
+    print(symptom_line("all", [one for one in known if one.kind in TOLD_AS and one.at_flag]))
+    print(
+        "\n| stranger | n | no match: at the flag | 7 days on | fully grown | answers then |\n"
+        + "|---" * 6
+        + "|"
+    )
+    strange = [one for one in results if one.kind in STRANGERS and one.at_flag]
+    for kind in STRANGERS:
+        print(stranger_line(kind, [one for one in strange if one.kind == kind]))
+    print(stranger_line("all", strange))
 
 
-def line_of(name: str, found: Sequence[Found]) -> str:
+def is_slow(kind: str) -> bool:
+    return KINDS[kind].ramp_days[0] >= SLOW_DAYS
+
+
+def line_of(name: str, results: Sequence[Found]) -> str:
+    found = [one for one in results if one.is_past]
+    below = [one for one in results if not one.is_past]
     seen = [one for one in found if one.delay is not None]
-    both = [one for one in seen if one.alarm_delay is not None]
-    lead = [one.alarm_delay - one.delay for one in both]
-    share = [one / of.ramp_days for one, of in zip(lead, both, strict=True)]
+    leads = [one.lead for one in seen]
+    shares = [one.lead / one.ramp_days for one in seen if one.ramp_days]
     early = sum(one.is_before_alarm for one in found)
-    return (
-        f"{name:18} {len(found):4}  {rate(len(seen), len(found))}  {rate(early, len(found))}  "
-        f"{median(one.delay for one in found):5}  {median(one.alarm_delay for one in found):5}  "
-        f"{median(one.sigma_delay for one in found):5}  {median(lead):5}  {median(share):5}"
+    cells = (
+        name,
+        str(len(found)),
+        rate(len(seen), len(found)),
+        f"{sum(one.delay is not None for one in below)} of {len(below)}",
+        rate(early, len(found)),
+        *(median(getattr(one, way) for one in found) for way in WAYS),
+        median(leads),
+        median(shares),
     )
+    return f"| {' | '.join(cells)} |"
+
+
+def symptom_line(name: str, found: Sequence[Found]) -> str:
+    first = sum(one.at_flag[0] in TOLD_AS[one.kind] for one in found)
+    in_three = sum(not TOLD_AS[one.kind].isdisjoint(one.at_flag) for one in found)
+    later = sum(one.later[0] in TOLD_AS[one.kind] for one in found)
+    cells = (name, str(len(found)), *(rate(one, len(found)) for one in (first, in_three, later)))
+    return f"| {' | '.join(cells)} | {answers(one.later[0] for one in found)} |"
+
+
+def stranger_line(name: str, found: Sequence[Found]) -> str:
+    rates = (
+        rate(sum(getattr(one, when)[0] == NO_MATCH for one in found), len(found))
+        for when in ("at_flag", "later", "at_end")
+    )
+    cells = (name, str(len(found)), *rates, answers(one.at_end[0] for one in found))
+    return f"| {' | '.join(cells)} |"
+
+
+def answers(names: Iterable[str]) -> str:
+    return ", ".join(f"{name} {count}" for name, count in Counter(names).most_common(4))
 
 
 def rate(hits: int, of: int) -> str:
     """Per cent with its 95 % interval (Clopper and Pearson)."""
+    if not of:
+        return "-"
     low = beta.ppf(0.025, hits, of - hits + 1) if hits else 0.0
     high = beta.ppf(0.975, hits + 1, of - hits) if hits < of else 1.0
     return f"{100 * hits / of:3.0f} [{100 * low:3.0f}-{100 * high:3.0f}]"

@@ -10,8 +10,12 @@ import numpy as np
 from fixtures.generator import history
 from fixtures.generator.faults import Fault, draw_fault
 from fixtures.generator.truth import truth_of
+from health.rules.contexts import of_sheets
 from health.rules.episode import Episode
-from health.rules.sheets import DAY_MIN
+from health.rules.memory import Memory
+from health.rules.sheets import DAY_MIN, Sheets
+from health.rules.signs import is_enough, signs_at
+from health.rules.symptoms import ranked
 from tests.benchmarks.plants import Plant
 from tests.benchmarks.typed import Typed
 from tests.benchmarks.years import ThreeSigma, Walk, judged_year, limits_of
@@ -23,9 +27,13 @@ AFTER_DAYS, LATER_DAYS = 14, 7
 
 @dataclass(frozen=True)
 class Found:
-    """What became of one fault. ``peak``: the furthest that it moved a meter, in true total sigmas;
-    delays in days from the instant at which it passed four of them, or, where it never did, from
-    its peak's: None where it was not found."""
+    """What became of one fault.
+
+    ``peak``: the furthest that it moved a meter, in true total sigmas. Delays are days from the
+    instant at which it passed four of them, or, where it never did, from its peak's; None where it
+    was not found. ``end``: that of its ramp, counted alike. ``at_flag``, ``later``, ``at_end``:
+    what it was taken for at its first flag, LATER_DAYS on, and when the fault was all there.
+    """
 
     kind: str
     transmitter: str
@@ -34,11 +42,23 @@ class Found:
     delay: float | None
     alarm_delay: float | None
     sigma_delay: float | None
+    end: float
     by: str
+    at_flag: tuple[str, ...] = ()
+    later: tuple[str, ...] = ()
+    at_end: tuple[str, ...] = ()
 
     @property
     def is_past(self) -> bool:
         return self.peak > PAST_SIGMAS
+
+    @property
+    def lead(self) -> float | None:
+        """Days between the first flag and the fixed alarm, which comes at the latest never: then
+        the end of the ramp counts."""
+        if self.delay is None:
+            return None
+        return (self.end if self.alarm_delay is None else self.alarm_delay) - self.delay
 
     @property
     def is_before_alarm(self) -> bool:
@@ -138,8 +158,47 @@ class Faulty:
             self.fault.ramp_days,
             float(self.peaks.max()),
             *delays,
+            end=(minute_of(self.fault.ramp_end) - self.past) / DAY_MIN,
             by=self.first.rule if self.first else "",
+            **self.taken_for(),
         )
+
+    def taken_for(self) -> dict[str, tuple[str, ...]]:
+        if self.first is None:
+            return {}
+        day = self.first.since // DAY_MIN
+        at_flag = self.at_flag(day)
+        later = self.at_ends_of(day, day + LATER_DAYS) or at_flag
+        grown = max(day, self.window[1] // DAY_MIN - AFTER_DAYS + 1)
+        return {
+            "at_flag": at_flag,
+            "later": later,
+            "at_end": self.at_ends_of(day, grown) or later,
+        }
+
+    def at_flag(self, day: int) -> tuple[str, ...]:
+        """What the flag was taken for with the rounds that were read when it began."""
+        walk, minute = self.walk, self.first.since
+        place = walk.place_of(day)
+        sheets = walk.kept[place]
+        read = sheets.taken(slice(0, int(np.searchsorted(sheets.minute, minute, side="right"))))
+        ends_the_day = minute == sheets.minute[-1]
+        memory = walk.memories[place + 1] if ends_the_day else walk.memories[place]
+        return self.told(memory, read)
+
+    def at_ends_of(self, first: int, last: int) -> tuple[str, ...]:
+        """What the newest day on which anything stood out was taken for, of first < day <= last."""
+        for place in range(self.walk.place_of(last), self.walk.place_of(first), -1):
+            found = self.told(self.walk.memories[place + 1], self.walk.kept[place])
+            if found:
+                return found
+        return ()
+
+    def told(self, memory: Memory, sheets: Sheets) -> tuple[str, ...]:
+        signs = signs_at(memory, sheets, self.plant.facts)
+        if not is_enough(signs):
+            return ()
+        return tuple(one.id for one in ranked(signs, of_sheets(memory, sheets)))
 
     @property
     def window(self) -> tuple[int, int]:

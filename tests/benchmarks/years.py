@@ -1,5 +1,6 @@
 """Generated years of the demo station judged day by day, without a database's detour."""
 
+from bisect import bisect_right
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -38,7 +39,8 @@ class Walk:
     """A transmitter's days judged one after the other, from a stand on.
 
     ``flags``: all of them by key, as they are now; ``stands``: what was known at the begin of each
-    ``wanted`` day; ``kept``: the sheets as they stand in the log.
+    ``wanted`` day; ``kept``: the sheets of each day as they stand in the log; ``memories``: what
+    was remembered before the first of them and after each.
     """
 
     def __init__(self, typed: Typed, stand: Stand, wanted: Collection[int] = ()) -> None:
@@ -47,7 +49,7 @@ class Walk:
         self.stands: dict[int, Stand] = {}
         self.flags: dict[tuple[str, int, int], Episode] = {}
         self.kept: list[Sheets] = []
-        self.memories: list[Memory] = []
+        self.memories = [stand.memory]
         self.tubes = tube_days(typed.made, typed.plant)
 
     def over(self, sheets: Sheets, asked: Asked | None = None) -> "Walk":
@@ -58,6 +60,10 @@ class Walk:
             self.stands |= {one: self.stand for one in self.wanted if before < one <= day}
             self.close(day, of_day, asked)
         return self
+
+    def place_of(self, day: int) -> int:
+        """The place in ``kept`` of the newest day up to this one."""
+        return bisect_right([int(one.day[0]) for one in self.kept], day) - 1
 
     def close(self, day: int, sheets: Sheets, asked: Asked | None) -> None:
         plant, known = self.typed.plant, self.stand

@@ -133,10 +133,18 @@ class TestPatterns:
 class TestNoMatch:
     def test_two_things_that_no_pattern_joins(self) -> None:
         signs = plant(("flow", DOWN, "raw"), ("rise", UP, "raw"), ("idle", 2.4, "M1"))
-        assert [one.id for one in ranked(signs)] == [NO_MATCH]
+        assert ranked(signs)[0].id == NO_MATCH
 
     def test_what_falls_where_only_a_rise_is_known(self) -> None:
-        assert [one.id for one in ranked(plant(("mains", -3.0)))] == [NO_MATCH]
+        assert ranked(plant(("mains", -3.0)))[0].id == NO_MATCH
+
+    def test_heat_that_lacks_only_while_it_warms(self) -> None:
+        signs = plant(("heat", DOWN, "raw"), ("rise", DOWN, "raw"))
+        assert ranked(signs, {Context.WHILE_WARMING})[0].id == NO_MATCH
+
+    def test_the_nearest_rows_are_told_after_it(self) -> None:
+        signs = plant(("flow", DOWN, "raw"), ("rise", UP, "raw"), ("idle", 1.6, "M1"))
+        assert "S24" in [one.id for one in ranked(signs)]
 
     def test_a_missing_sign_says_nothing(self) -> None:
         signs = [one for one in plant(("level", DOWN, "V1")) if one.name != "reflection wet"]
