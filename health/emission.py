@@ -229,7 +229,7 @@ def step_test(made: CheckMade, hours: float) -> StepTest:
     return StepTest(
         at=made.entry.observed_at,
         hours=hours,
-        lowered=100 * (volts - facts["stepped_v"]) / volts if volts > 0 else 0.0,
+        lowered=round(100 * (volts - facts["stepped_v"]) / volts, 1) if volts > 0 else 0.0,
         anode=fell.get("anode"),
         grid=fell.get("grid"),
         power=fell.get("power"),
