@@ -15,7 +15,7 @@ from health.tube_heater import tube_heater
 from logbook.checks import NO_SIGN
 from logbook.hour_book import HourBook
 from logbook.models import CheckMade
-from logbook.tube_card import StepLine, TubeCard, build_tube_card
+from logbook.tube_card import StayLine, StepLine, TubeCard, build_tube_card
 from logbook.tube_log import moves_of
 from logbook.tube_stays import Stay, stays
 from station.models import Socket, Tube, TubeType
@@ -53,19 +53,8 @@ class TubeEmission:
 def build_tube_emission(tube: Tube, now: datetime, gap_hours: float) -> TubeEmission:
     card = build_tube_card(tube, now)
     stay = next((line for line in card.stays if line.stay.until is None), None)
+    said, heater = statement_of_stay(card, stay, now) if stay else (statement_of_card(card), None)
     settings = [setting(line) for line in card.settings]
-    heater, gap = None, None
-    if stay is None:
-        said = statement_of_card(card)
-    else:
-        book = HourBook(tube.station, own_stays(tube), now)
-        emission = EmissionBook(tube.station, book, [stay.socket.pk])
-        standing = Standing(tube, stay.socket.pk, stay.stay.since, card.filament.hours)
-        heater = tube_heater(
-            stay.socket, standing.since, now, lambda at: emission.hours_at(standing, at)
-        )
-        said = emission.statement(standing, has_heater_step=heater.has_step_down)
-        gap = build_gap(gap_hours, tube.tube_type, stay.socket, now)
     advice = next_setting(
         settings,
         card.filament.hours,
@@ -79,9 +68,19 @@ def build_tube_emission(tube: Tube, now: datetime, gap_hours: float) -> TubeEmis
         advice=advice,
         life=life(settings, tube.tube_type),
         heater=heater,
-        gap=gap,
+        gap=build_gap(gap_hours, tube.tube_type, stay.socket, now) if stay else None,
         is_due=advice.due is not None and advice.due <= now,
     )
+
+
+def statement_of_stay(card: TubeCard, stay: StayLine, now: datetime) -> tuple[Statement, Heater]:
+    """Of a tube in its socket, with what its filament's readings say."""
+    tube, socket = card.tube, stay.socket
+    book = HourBook(tube.station, own_stays(tube), now)
+    emission = EmissionBook(tube.station, book, [socket.pk])
+    standing = Standing(tube, socket.pk, stay.stay.since, card.filament.hours)
+    heater = tube_heater(socket, standing.since, now, lambda at: emission.hours_at(standing, at))
+    return emission.statement(standing, has_heater_step=heater.has_step_down), heater
 
 
 def own_stays(tube: Tube) -> list[Stay]:

@@ -159,7 +159,7 @@ def judge_tones(tones: Tones | None, now_h: float) -> Evidence:
     if n < FEWEST_POINTS:
         return Evidence(Source.TONE, "few-tones", n=n, at=newest, figures={"n": n})
     percent = tone_percent(tones.current)
-    level = float(np.median(percent[-NEWEST_TONES:]))
+    level = round(float(np.median(percent[-NEWEST_TONES:])), 1)
     slope = theil_sen(tones.hours / 1000, percent)
     figures = {"n": n, "level": level, "p": mann_kendall(percent).p}
     if slope is not None:
