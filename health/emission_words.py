@@ -180,8 +180,15 @@ def heater_words(heater: Heater) -> str:
         "%(ohm).4f ohm hot, %(first).4f at first; %(slope)+.2f %% per 1000 filament hours "
         "(%(low)+.2f to %(high)+.2f), from %(n)d days"
     )
-    told = _("a trend") if heater.is_trend_told else _("no trend that can be told from none")
-    return _("%(what)s: %(told)s.") % {"what": words % facts, "told": told}
+    return _("%(what)s: %(told)s.") % {"what": words % facts, "told": trend_words(heater)}
+
+
+def trend_words(heater: Heater) -> str:
+    if not heater.is_trend_told or heater.slope is None:
+        return _("no trend that can be told from none")
+    if heater.slope > 0:
+        return _("it rises, consistent with a filament contact that gets worse or a worn wire")
+    return _("it falls, consistent with a contact that settled or with the meters")
 
 
 def heater_step_words(heater: Heater) -> str:
