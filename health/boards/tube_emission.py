@@ -109,7 +109,7 @@ def makers(of: TubeType) -> Makers:
 
 
 def life(settings: Sequence[Setting], of: TubeType) -> Life | None:
-    if not settings:
+    if not settings or settings[-1].left_v <= 0:
         return None
     volts, rated, exponent = settings[-1].left_v, of.filament_voltage_v, of.life_exponent
     ratio = divided(volts, rated)

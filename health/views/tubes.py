@@ -21,7 +21,9 @@ def tubes(request: HttpRequest) -> HttpResponse:
 def tube_emission(request: HttpRequest, serial: str) -> HttpResponse:
     """With what a gap of so many hours costs; what is no number of hours is said at its field."""
     tube = own(request.user, Tube.objects.select_related("station", "tube_type"), serial=serial)
-    form = GapForm(request.GET if "gap" in request.GET else None, initial={"gap": USUAL_GAP_H})
+    form = GapForm(
+        request.GET if "gap" in request.GET else None, initial={"gap": f"{USUAL_GAP_H:g}"}
+    )
     is_good = form.is_bound and form.is_valid()
     gap_hours = form.cleaned_data["gap"] if is_good else USUAL_GAP_H
     board = build_tube_emission(tube, timezone.now(), gap_hours)
