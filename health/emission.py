@@ -35,6 +35,8 @@ from logbook.models import CheckMade, Reading, StateChange
 from logbook.models.check import Topic
 from logbook.models.state import STATED
 from logbook.times import hours_of, instant_of
+from logbook.tube_card import hours_until
+from logbook.tube_stays import Stay
 from station.models import Meter, Station, Tube
 from station.models.meter import Counts
 from station.states import PowerSetBy
@@ -50,12 +52,20 @@ Channel = tuple[int, str]
 
 @dataclass(frozen=True)
 class Standing:
-    """A tube in its socket since an instant, and its filament hours now."""
+    """A tube with its stays in order, the last of them in the socket where it stands, and its
+    filament hours now."""
 
     tube: Tube
-    socket_id: int
-    since: datetime
+    stays: Sequence[Stay]
     hours: float
+
+    @property
+    def socket_id(self) -> int:
+        return self.stays[-1].socket
+
+    @property
+    def since(self) -> datetime:
+        return self.stays[-1].since
 
 
 @dataclass(frozen=True)
@@ -94,10 +104,14 @@ class EmissionBook:
         return [one for one in self.meters[of.socket_id] if one.quantity in quantities]
 
     def steps_of(self, of: Standing) -> list[StepTest]:
-        """The step tests of this stay."""
-        own = [one for one in self.steps[of.tube.serial] if one.entry.observed_at >= of.since]
-        hours = self.hours_at(of, [one.entry.observed_at for one in own])
-        return [step_test(one, float(ran)) for one, ran in zip(own, hours, strict=True)]
+        """The step tests of the tube, wherever it stood: they are against its own hours."""
+        return [
+            step_test(one, self.hours_until(of, one.entry.observed_at))
+            for one in self.steps[of.tube.serial]
+        ]
+
+    def hours_until(self, of: Standing, at: datetime) -> float:
+        return hours_until(of.tube, of.stays, self.book, at).hours
 
     def tones_of(self, of: Standing) -> Tones | None:
         meters = self.own_meters(of, TONE_CURRENT)

@@ -76,9 +76,10 @@ def build_tube_emission(tube: Tube, now: datetime, gap_hours: float) -> TubeEmis
 def statement_of_stay(card: TubeCard, stay: StayLine, now: datetime) -> tuple[Statement, Heater]:
     """Of a tube in its socket, with what its filament's readings say."""
     tube, socket = card.tube, stay.socket
-    book = HourBook(tube.station, own_stays(tube), now)
+    mine = own_stays(tube)
+    book = HourBook(tube.station, mine, now)
     emission = EmissionBook(tube.station, book, [socket.pk])
-    standing = Standing(tube, socket.pk, stay.stay.since, card.filament.hours)
+    standing = Standing(tube, mine, card.filament.hours)
     heater = tube_heater(socket, standing.since, now, lambda at: emission.hours_at(standing, at))
     return emission.statement(standing, has_heater_step=heater.has_step_down), heater
 

@@ -121,8 +121,11 @@ class LineMaker:
     ) -> None:
         self.book, self.all_stays, self.now, self.emission = book, all_stays, now, emission
 
+    def stays_of(self, tube: Tube) -> list[Stay]:
+        return [stay for stay in self.all_stays if stay.tube == tube.pk]
+
     def hours_of(self, tube: Tube) -> TubeHours:
-        mine = [stay for stay in self.all_stays if stay.tube == tube.pk]
+        mine = self.stays_of(tube)
         spans = [(stay.socket, stay.since, stay.until or self.now) for stay in mine]
         filament = [self.book.hours(socket, Counts.FILAMENT, *span) for socket, *span in spans]
         ht = [self.book.hours(socket, Counts.HT, *span) for socket, *span in spans]
@@ -148,7 +151,7 @@ class LineMaker:
             early=today + timedelta(days=left.early) if left else None,
             late=today + timedelta(days=left.late) if left else None,
             emission=self.emission.statement(
-                Standing(tube, socket.pk, stay.since, hours.filament.hours)
+                Standing(tube, self.stays_of(tube), hours.filament.hours)
             ),
         )
 

@@ -102,6 +102,17 @@ class TestSteps:
         step(engineer, transmitter, START + WEEK, tube="B-1")
         assert evidence(fitted)["step"] == "no-step"
 
+    def test_they_follow_the_tube_to_another_socket(
+        self, engineer, transmitter, fitted, sockets
+    ) -> None:
+        """Tested after ten weeks of 168 h in V1, moved to V2 a week later."""
+        step(engineer, transmitter, START + 10 * WEEK)
+        moves, at = [TubeDraft(fitted, *sockets)], START + 11 * WEEK
+        record_tube_moves(fitted.station, moves, observed_at=at, by=engineer, at=at)
+        found = shown(fitted).statement.evidence[1].figures
+        assert found["hours"] == pytest.approx(7680)
+        assert found["age"] == pytest.approx(336)
+
     def test_of_a_tube_on_the_shelf_its_own_tests_speak(
         self, engineer, transmitter, fitted, sockets
     ) -> None:
