@@ -75,7 +75,10 @@ class ToneReading:
 
 
 class EmissionBook:
-    """What the log and the drifts say of tubes in sockets; ``book`` holds their hours."""
+    """What the log and the drifts say of tubes in sockets; ``book`` holds their hours.
+
+    ``sockets`` are all of each stage that is asked about: a pair hangs on the first of its meters.
+    """
 
     def __init__(self, station: Station, book: HourBook, sockets: Iterable[int]) -> None:
         self.station, self.book = station, book

@@ -13,9 +13,7 @@ from django.utils.translation import gettext as _
 from logbook.hour_book import HourBook
 from logbook.models.check import Topic
 from logbook.state_questions import Question
-from logbook.tube_card import hours_until
-from logbook.tube_log import moves_of
-from logbook.tube_stays import stays
+from logbook.tube_card import hours_until, stays_of
 from station.models import Tube
 
 WIDEST_STEP_PERCENT = 2.0
@@ -87,7 +85,7 @@ def early_step(said: Mapping[str, Any], tube: Tube) -> Iterator[Question]:
 
 def hours_of_tube(tube: Tube, at: datetime) -> float:
     """Its filament hours at an instant."""
-    mine = [stay for stay in stays(moves_of(tube.station)) if stay.tube == tube.pk]
+    mine = stays_of(tube)
     return hours_until(tube, mine, HourBook(tube.station, mine, at), at).hours
 
 

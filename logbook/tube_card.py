@@ -80,8 +80,16 @@ class TubeCard:
 
 
 def build_tube_card(tube: Tube, now: datetime) -> TubeCard:
-    mine = [stay for stay in stays(moves_of(tube.station)) if stay.tube == tube.pk]
-    book = HourBook(tube.station, mine, now)
+    mine = stays_of(tube)
+    return card_of(tube, mine, HourBook(tube.station, mine, now), now)
+
+
+def stays_of(tube: Tube) -> list[Stay]:
+    return [stay for stay in stays(moves_of(tube.station)) if stay.tube == tube.pk]
+
+
+def card_of(tube: Tube, mine: Sequence[Stay], book: HourBook, now: datetime) -> TubeCard:
+    """From the tube's stays and a book of their hours that is read already."""
     entries = moves_about(tube)
     reasons = {entry.no: entry.tubemove.reason for entry in entries}
     lines = [stay_line(stay, book, now, reasons) for stay in mine]

@@ -15,9 +15,8 @@ from health.tube_heater import tube_heater
 from logbook.checks import NO_SIGN
 from logbook.hour_book import HourBook
 from logbook.models import CheckMade
-from logbook.tube_card import StayLine, StepLine, TubeCard, build_tube_card
-from logbook.tube_log import moves_of
-from logbook.tube_stays import Stay, stays
+from logbook.tube_card import StepLine, TubeCard, card_of, stays_of
+from logbook.tube_stays import Stay
 from station.models import Socket, Tube, TubeType
 
 
@@ -51,9 +50,11 @@ class TubeEmission:
 
 
 def build_tube_emission(tube: Tube, now: datetime, gap_hours: float) -> TubeEmission:
-    card = build_tube_card(tube, now)
+    mine = stays_of(tube)
+    book = HourBook(tube.station, mine, now)
+    card = card_of(tube, mine, book, now)
     stay = next((line for line in card.stays if line.stay.until is None), None)
-    said, heater = statement_of_stay(card, stay, now) if stay else (statement_of_card(card), None)
+    said, heater = in_socket(card, mine, book, now) if stay else (statement_of_card(card), None)
     settings = [setting(line) for line in card.settings]
     advice = next_setting(
         settings,
@@ -73,19 +74,21 @@ def build_tube_emission(tube: Tube, now: datetime, gap_hours: float) -> TubeEmis
     )
 
 
-def statement_of_stay(card: TubeCard, stay: StayLine, now: datetime) -> tuple[Statement, Heater]:
+def in_socket(
+    card: TubeCard, mine: Sequence[Stay], book: HourBook, now: datetime
+) -> tuple[Statement, Heater]:
     """Of a tube in its socket, with what its filament's readings say."""
-    tube, socket = card.tube, stay.socket
-    mine = own_stays(tube)
-    book = HourBook(tube.station, mine, now)
-    emission = EmissionBook(tube.station, book, [socket.pk])
-    standing = Standing(tube, mine, card.filament.hours)
-    heater = tube_heater(socket, standing.since, now, lambda at: emission.hours_at(standing, at))
+    standing = Standing(card.tube, mine, card.filament.hours)
+    socket = book.sockets[standing.socket_id]
+    pair = [one.pk for one in book.sockets.values() if one.stage_id == socket.stage_id]
+    emission = EmissionBook(card.tube.station, book, pair)
+    heater = tube_heater(
+        socket,
+        standing.since,
+        now,
+        lambda at: emission.hours_at(standing, at),
+    )
     return emission.statement(standing, has_heater_step=heater.has_step_down), heater
-
-
-def own_stays(tube: Tube) -> list[Stay]:
-    return [one for one in stays(moves_of(tube.station)) if one.tube == tube.pk]
 
 
 def statement_of_card(card: TubeCard) -> Statement:

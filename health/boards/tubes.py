@@ -93,7 +93,7 @@ def build_tube_board(station: Station, now: datetime) -> TubeBoard:
     all_stays, places = stays(moves_of(station)), places_of(station)
     book = HourBook(station, all_stays, now)
     standing = {stay.socket: stay for stay in all_stays if stay.until is None}
-    maker = LineMaker(book, all_stays, now, EmissionBook(station, book, standing))
+    maker = LineMaker(book, all_stays, now, EmissionBook(station, book, book.sockets))
     sockets = [
         maker.socket_line(socket, standing.get(socket.pk), tubes) for socket in ordered(book)
     ]

@@ -193,6 +193,15 @@ class TestCarrier:
         carrier = lines[0].emission.evidence[2]
         assert (carrier.code, carrier.figures["recent"]) == ("carrier-pair", pytest.approx(-4.0))
 
+    def test_second_of_a_pair_falls_where_the_first_rises_above_it(
+        self, engineer, transmitter, fitted, sockets, currents
+    ) -> None:
+        second = make_tube(transmitter, "B-1")
+        put_in(engineer, second, sockets[1], START)
+        self.drifting(currents[0], "pair v1_anode_current", 3.0, 4.0)
+        assert evidence(second)["carrier"] == "carrier-pair"
+        assert evidence(fitted)["carrier"] == "carrier-steady"
+
     def test_own_current_is_in_per_cent_of_its_baseline(self, fitted, currents) -> None:
         """-0.48 of 12 A is -4 %, -0.3 A per 1000 h is -2.5 %."""
         self.drifting(currents[0], "v1_anode_current", -0.3, -0.48)
