@@ -10,10 +10,12 @@ from health.lifecycle import Life
 from health.summaries import NO_WAVE
 from health.words import air_words
 from logbook.forms.days import DaysForm
+from logbook.forms.fields import NumberField
 from logbook.models import FlagVerb
 from station.models import Meter, Priority
 
 LONGEST_COMMENT = 500
+USUAL_GAP_H, LONGEST_GAP_H = 6.0, 240.0
 
 
 class FlagForm(forms.Form):
@@ -92,3 +94,16 @@ class HistoryForm(DaysForm):
     def wave_khz(self) -> float | None:
         chosen = self.cleaned_data["wave"]
         return float(chosen) if chosen else None
+
+
+class GapForm(forms.Form):
+    """How long a gap between two programmes is."""
+
+    gap = NumberField("h", label=_("Length of the gap"))
+
+    def clean_gap(self) -> float:
+        gap = self.cleaned_data["gap"]
+        if not 0 < gap <= LONGEST_GAP_H:
+            most = {"most": LONGEST_GAP_H}
+            raise forms.ValidationError(_("Write hours above 0 and up to %(most)g.") % most)
+        return gap

@@ -31,5 +31,6 @@ urlpatterns = [
     path("transmissions", transmissions.today, name="transmissions_today"),
     path("transmissions/<str:day>", transmissions.transmissions, name="transmissions"),
     path("tubes", tubes.tubes, name="tubes"),
+    path("tubes/<str:serial>/emission", tubes.tube_emission, name="tube_emission"),
     path("flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>", flags.flag, name="flag"),
 ]

@@ -7,7 +7,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from logbook.checks import NOT_GOOD, PLANS, Plan, fact_words
 from logbook.models import CheckMade, Entry, Kind
-from logbook.models.check import Topic
+from logbook.models.check import OF_TUBE, Topic
 from station.models import Station, Transmitter
 
 SOON = timedelta(days=30)
@@ -109,10 +109,15 @@ def due_day(plan: Plan, last: CheckMade | None) -> date | None:
     return last.entry.observed_at.date() + timedelta(days=plan.due_days)
 
 
-def steps_of_tube(station: Station, serial: str) -> list[CheckMade]:
-    """The filament step tests of one tube in the order of time."""
-    steps = standing_checks(station).filter(topic=Topic.FILAMENT_STEP, facts__tube=serial)
-    return list(steps.order_by("entry__observed_at"))
+def checks_of_tube(station: Station, serial: str) -> list[CheckMade]:
+    """The filament step tests and settings of one tube in the order of time."""
+    return list(checks_of_tubes(station).filter(facts__tube=serial))
+
+
+def checks_of_tubes(station: Station) -> QuerySet[CheckMade]:
+    """The filament step tests and settings of every tube in the order of time."""
+    own = standing_checks(station).filter(topic__in=OF_TUBE)
+    return own.order_by("entry__observed_at", "entry__no")
 
 
 def rounds_about(transmitter: Transmitter, since: datetime, until: datetime) -> list[Entry]:

@@ -154,6 +154,10 @@ class Stretches:
         estimated = np.diff(self._until(ends, np.where(self.is_estimated, self.hours, 0.0)))[0]
         return Hours(float(total), float(estimated))
 
+    def until(self, at: npt.ArrayLike) -> Floats:
+        """The hours from the first edge to each instant."""
+        return self._until(np.asarray(at, dtype=float), self.hours)
+
     def _until(self, at: Floats, hours: Floats) -> Floats:
         before = np.concatenate([[0.0], np.cumsum(hours)])
         place = np.clip(np.searchsorted(self.edges, at, side="right") - 1, 0, len(hours) - 1)

@@ -54,6 +54,11 @@ class HourBook:
         """Hours that the socket's tube had between two instants."""
         return self.stretches(socket_id, counts).between(hours_of(since), hours_of(until))
 
+    def hours_since(self, socket_id: int, counts: str, at: Sequence[float]) -> np.ndarray:
+        """Hours of the socket from each of many instants (hours since 1970 UTC) to now."""
+        found = self.stretches(socket_id, counts).until([*at, self.span[1]])
+        return found[-1] - found[:-1]
+
     def starts(self, socket_id: int, since: datetime, until: datetime) -> int:
         """How often the filament was run up from cold or black heat."""
         began = self.running(socket_id, FILAMENTS_UP).since

@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from logbook.check_board import steps_of_tube
-from logbook.checks import falls
+from logbook.check_board import checks_of_tube
+from logbook.checks import MEASURED_AT, SIGNS, chosen, falls
 from logbook.counters import Hours
 from logbook.hour_book import HourBook
 from logbook.models import CheckMade, Entry, Kind, RemovalReason
+from logbook.models.check import Topic
 from logbook.tube_log import moves_of, place_words, places_of
 from logbook.tube_stays import Stay, stays
 from logbook.words import tube_move_words
@@ -35,11 +36,20 @@ class StayLine:
 
 @dataclass(frozen=True)
 class StepLine:
-    """One filament step test: the tube's filament hours then, and by what its readings fell."""
+    """One filament step test or setting: the tube's filament hours then, and by what its readings
+    fell."""
 
     check: CheckMade
     filament: Hours
     falls: dict[str, float]
+
+    @property
+    def measured(self) -> str:
+        return chosen(MEASURED_AT, self.check.facts["measured"])
+
+    @property
+    def sign(self) -> str:
+        return chosen(SIGNS, self.check.facts["sign"])
 
 
 @dataclass(frozen=True)
@@ -49,6 +59,7 @@ class TubeCard:
     stays: tuple[StayLine, ...]
     moves: tuple[tuple[Entry, str], ...]
     steps: tuple[StepLine, ...]
+    settings: tuple[StepLine, ...]
 
     @property
     def filament(self) -> Hours:
@@ -69,21 +80,31 @@ class TubeCard:
 
 
 def build_tube_card(tube: Tube, now: datetime) -> TubeCard:
-    mine = [stay for stay in stays(moves_of(tube.station)) if stay.tube == tube.pk]
-    book = HourBook(tube.station, mine, now)
+    mine = stays_of(tube)
+    return card_of(tube, mine, HourBook(tube.station, mine, now), now)
+
+
+def stays_of(tube: Tube) -> list[Stay]:
+    return [stay for stay in stays(moves_of(tube.station)) if stay.tube == tube.pk]
+
+
+def card_of(tube: Tube, mine: Sequence[Stay], book: HourBook, now: datetime) -> TubeCard:
+    """From the tube's stays and a book of their hours that is read already."""
     entries = moves_about(tube)
     reasons = {entry.no: entry.tubemove.reason for entry in entries}
     lines = [stay_line(stay, book, now, reasons) for stay in mine]
     standing = next((line.socket for line in lines if line.stay.until is None), None)
+    filament = [
+        StepLine(one, hours_until(tube, mine, book, one.entry.observed_at), falls(one.facts))
+        for one in checks_of_tube(tube.station, tube.serial)
+    ]
     return TubeCard(
         tube=tube,
         place=str(standing or place_words(places_of(tube.station).get(tube.pk, ""))),
         stays=tuple(lines),
         moves=tuple((entry, tube_move_words(entry.tubemove)) for entry in entries),
-        steps=tuple(
-            StepLine(step, hours_until(tube, mine, book, step.entry.observed_at), falls(step.facts))
-            for step in steps_of_tube(tube.station, tube.serial)
-        ),
+        steps=tuple(line for line in filament if line.check.topic == Topic.FILAMENT_STEP),
+        settings=tuple(line for line in filament if line.check.topic == Topic.FILAMENT_SETTING),
     )
 
 

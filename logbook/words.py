@@ -133,6 +133,13 @@ def wave_change_words(row: WaveChange) -> str:
     return "; ".join(filter(None, [begin, listed(times), row.deviations, *read, row.note]))
 
 
+def fall_words(what: str, percent: float) -> str:
+    facts = {"what": what, "percent": abs(percent)}
+    if percent < 0:
+        return _("%(what)s rose by %(percent)g %%") % facts
+    return _("%(what)s fell by %(percent)g %%") % facts
+
+
 def check_words(row: CheckMade) -> str:
     """'Tone test: Tone 400 Hz; Modulation depth 90 %; Result good; readings: entry 57'."""
     read = [
@@ -140,10 +147,7 @@ def check_words(row: CheckMade) -> str:
         for what, one in ((_("before"), row.before), (_("after"), row.after))
         if one
     ]
-    fell = [
-        _("%(what)s fell by %(percent)g %%") % {"what": what, "percent": percent}
-        for what, percent in falls(row.facts).items()
-    ]
+    fell = [fall_words(what, percent) for what, percent in falls(row.facts).items()]
     said = "; ".join(filter(None, [*fact_words(row.topic, row.facts), *fell, *read, row.note]))
     return f"{row.get_topic_display().capitalize()}: {said}"
 

@@ -100,6 +100,10 @@ LOOKS = {
     "order-now": Look("hand", _("order one now"), "action"),
     "ready": Look("tick", _("ready"), "normal"),
     "not-ready": Look("cross", _("not ready"), "abnormal"),
+    "emission-enough": Look("tick", _("enough"), "normal"),
+    "emission-falling": Look("down", _("falling"), "abnormal"),
+    "emission-weak": Look("down-barred", _("weak"), "abnormal", is_filled=True),
+    "emission-untold": Look("circle", _("cannot be told")),
 }
 
 

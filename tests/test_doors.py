@@ -38,6 +38,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "transmissions": EVERYBODY,
     "transmissions/<str:day>": EVERYBODY,
     "tubes": EVERYBODY,
+    "tubes/<str:serial>/emission": EVERYBODY,
     "log/": EVERYBODY,
     "log/export": EVERYBODY,
     "log/interruptions": EVERYBODY,

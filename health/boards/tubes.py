@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from health.emission import EmissionBook, Standing
+from health.rules.emission import Statement
 from health.statistics.rated_life import days_to_rated_life
 from logbook.counters import Hours
 from logbook.hour_book import HourBook, week_hours
@@ -39,6 +41,7 @@ class SocketLine:
     hours_a_week: float = 0.0
     early: date | None = None
     late: date | None = None
+    emission: Statement | None = None
 
     @property
     def order_by(self) -> date | None:
@@ -89,8 +92,8 @@ def build_tube_board(station: Station, now: datetime) -> TubeBoard:
     }
     all_stays, places = stays(moves_of(station)), places_of(station)
     book = HourBook(station, all_stays, now)
-    maker = LineMaker(book, all_stays, now)
     standing = {stay.socket: stay for stay in all_stays if stay.until is None}
+    maker = LineMaker(book, all_stays, now, EmissionBook(station, book, book.sockets))
     sockets = [
         maker.socket_line(socket, standing.get(socket.pk), tubes) for socket in ordered(book)
     ]
@@ -113,11 +116,16 @@ def ordered(book: HourBook) -> list[Socket]:
 class LineMaker:
     """Makes the lines of one board from hours that are read once."""
 
-    def __init__(self, book: HourBook, all_stays: Sequence[Stay], now: datetime) -> None:
-        self.book, self.all_stays, self.now = book, all_stays, now
+    def __init__(
+        self, book: HourBook, all_stays: Sequence[Stay], now: datetime, emission: EmissionBook
+    ) -> None:
+        self.book, self.all_stays, self.now, self.emission = book, all_stays, now, emission
+
+    def stays_of(self, tube: Tube) -> list[Stay]:
+        return [stay for stay in self.all_stays if stay.tube == tube.pk]
 
     def hours_of(self, tube: Tube) -> TubeHours:
-        mine = [stay for stay in self.all_stays if stay.tube == tube.pk]
+        mine = self.stays_of(tube)
         spans = [(stay.socket, stay.since, stay.until or self.now) for stay in mine]
         filament = [self.book.hours(socket, Counts.FILAMENT, *span) for socket, *span in spans]
         ht = [self.book.hours(socket, Counts.HT, *span) for socket, *span in spans]
@@ -142,6 +150,9 @@ class LineMaker:
             sum(weeks) / WEEKS,
             early=today + timedelta(days=left.early) if left else None,
             late=today + timedelta(days=left.late) if left else None,
+            emission=self.emission.statement(
+                Standing(tube, self.stays_of(tube), hours.filament.hours)
+            ),
         )
 
     def spare_line(self, tube: Tube) -> SpareLine:

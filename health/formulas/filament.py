@@ -169,3 +169,36 @@ def life_factor(voltage_ratio: Values, exponent: Values) -> Result:
     """
     inverse = divided(1.0, voltage_ratio)
     return np.asarray(inverse ** floats(exponent))
+
+
+def lowered_power_w(power_w: Values, voltage_ratio: Values) -> tuple[Result, Result]:
+    """Between what powers a filament lies that burns at less than its rated voltage.
+
+    Parameters
+    ----------
+    power_w : array_like [W]
+        At the rated voltage.
+    voltage_ratio : array_like [1]
+        Voltage over the rated one, 0 to 1.
+
+    Returns
+    -------
+    tuple of ndarray [W]
+        The least and the most.
+
+    Notes
+    -----
+    A colder wire has less resistance, so its current falls by less than the voltage: the power is
+    above ratio^2 P. The current falls all the same, so it is below ratio P.
+
+    Source
+    ------
+    Derived here, from Ohm's law and the resistivity's rise with the temperature.
+
+    Example
+    -------
+    >>> [round(float(one), 1) for one in lowered_power_w(4320.0, 0.8)]
+    [2764.8, 3456.0]
+    """
+    power, ratio = floats(power_w), floats(voltage_ratio)
+    return np.asarray(power * ratio**2), np.asarray(power * ratio)

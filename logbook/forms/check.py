@@ -10,12 +10,13 @@ from django.utils.translation import gettext_lazy
 
 from logbook.bodies import socket_code
 from logbook.checks import NOT_GOOD, Fact, Plan
+from logbook.filament_questions import filament_questions
 from logbook.forms.fields import DayField, NumberField
 from logbook.forms.questions import TimedForm
 from logbook.forms.round import cell_field, typed_cells
 from logbook.ledger import utc_text
 from logbook.models import CheckMade, Entry, Round, RoundKind
-from logbook.models.check import Topic
+from logbook.models.check import OF_TUBE, Topic
 from logbook.services.rounds import RoundDraft
 from logbook.state_questions import Question
 from logbook.tube_log import moves_of
@@ -86,8 +87,8 @@ class CheckForm(TimedForm):
     def questions(self) -> Iterator[Question]:
         """What is asked about: each is answered by a tick and a note."""
         data = self.cleaned_data
-        if self.plan.topic == Topic.FILAMENT_STEP:
-            yield from self.under_the_minimum()
+        if self.plan.topic in OF_TUBE:
+            yield from filament_questions(self.plan.topic, data, self.tube())
         if self.plan.topic == Topic.FREQUENCY:
             offset, most = data["offset_hz"], self.transmitter.frequency_tolerance_hz
             if abs(offset) > most:
@@ -102,18 +103,6 @@ class CheckForm(TimedForm):
             said = _("A light failed: who was told, and when?")
             yield Question("told", "told", said, needs_reason=True)
 
-    def under_the_minimum(self) -> Iterator[Question]:
-        tube, volts = self.tube(), self.cleaned_data["stepped_v"]
-        least = tube.tube_type.filament_minimum_v if tube else None
-        if least is not None and volts < least:
-            said = _(
-                "%(volts)g V is under the maker's minimum of %(least)g V of tube %(tube)s: "
-                "raise it again."
-            )
-            facts = {"volts": volts, "least": least, "tube": tube}
-            name = f"minimum:{volts:g}"
-            yield Question(name, "stepped_v", said % facts, needs_reason=True)
-
     def tube(self) -> Tube | None:
         """The tube that stood in the socket then."""
         socket, at = self.sockets[self.cleaned_data["socket"]], self.cleaned_data["observed_at"]
@@ -124,10 +113,10 @@ class CheckForm(TimedForm):
         return None
 
     def facts(self) -> dict[str, Any]:
-        """What was said, as the log keeps it; of a filament step with its tube."""
+        """What was said, as the log keeps it; of a filament with its tube."""
         said = {fact.name: self.cleaned_data[fact.name] for fact in self.plan.facts}
         kept = {name: kept_value(value) for name, value in said.items() if value not in (None, "")}
-        if self.plan.topic == Topic.FILAMENT_STEP:
+        if self.plan.topic in OF_TUBE:
             tube = self.tube()
             kept |= {"tube": tube.serial} if tube else {}
         return kept

@@ -11,6 +11,7 @@ class Topic(models.TextChoices):
     LOAD_TEST = "load-test", _("test into load")
     TONE_TEST = "tone-test", _("tone test")
     FILAMENT_STEP = "filament-step", _("filament step test")
+    FILAMENT_SETTING = "filament-setting", _("filament setting")
     FREQUENCY = "frequency", _("frequency check")
     WATER = "water", _("water sample")
     MAKE_UP = "make-up", _("make-up water")
@@ -25,6 +26,8 @@ class Topic(models.TextChoices):
 
 WORKS = frozenset({Topic.COIL_WORK, Topic.ANTENNA_WORK})
 """After these the meters stand elsewhere on the waves concerned."""
+OF_TUBE = frozenset({Topic.FILAMENT_STEP, Topic.FILAMENT_SETTING})
+"""These belong to the tube that stood in the socket then."""
 OF_ALL = frozenset({Topic.WEATHER, Topic.ANTENNA_WORK})
 """These move the readings of every transmitter of the station."""
 

@@ -3,7 +3,7 @@
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -153,8 +153,30 @@ class TubeType(StationOwned):
     code = models.CharField(_("code"), max_length=20)
     name = models.CharField(_("name"), max_length=80, blank=True)
     filament_voltage_v = models.FloatField(_("rated filament voltage, V"))
-    filament_minimum_v = models.FloatField(_("maker's minimum filament voltage, V"))
+    filament_minimum_v = models.FloatField(
+        _("maker's minimum filament voltage, V"),
+        null=True,
+        blank=True,
+        help_text=_("Without it no lower setting is ever proposed."),
+    )
     filament_maximum_v = models.FloatField(_("maker's maximum filament voltage, V"))
+    life_exponent = models.FloatField(
+        _("life by filament voltage, exponent"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text=_(
+            "Life goes with the voltage to the power of less this: a rule of thumb. Empty: no life "
+            "is computed from the voltage, which is right for thoriated tungsten."
+        ),
+    )
+    black_heat_percent = models.FloatField(
+        _("black heat that the maker permits, % of the rated voltage"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(100)],
+        help_text=_("Empty: the maker does not permit it, or it is not known."),
+    )
     rated_life_h = models.FloatField(_("rated life, filament hours"))
     life_spread_h = models.FloatField(
         _("spread of the lives, one sigma, hours"),

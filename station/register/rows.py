@@ -91,7 +91,7 @@ KINDS = {
             lambda v: f"tube_types.{v['code']}",
             ("code", "name", "filament_voltage_v", "filament_minimum_v", "filament_maximum_v")
             + ("rated_life_h", "life_spread_h", "lead_time_days", "run_in_h", "acceptance_days")
-            + ("rotation_days", "conditioning_days"),
+            + ("rotation_days", "conditioning_days", "life_exponent", "black_heat_percent"),
         ),
         Kind(
             "transmitter",

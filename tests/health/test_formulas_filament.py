@@ -60,3 +60,17 @@ class TestLife:
 
     def test_without_an_exponent_nothing_is_said(self) -> None:
         assert np.isnan(filament.life_factor(0.95, np.nan))
+
+
+@pytest.mark.need(62)
+class TestLoweredPower:
+    def test_it_lies_between_the_square_and_the_ratio(self) -> None:
+        """4320 W at 80 %: 0.64 x 4320 = 2764.8, 0.8 x 4320 = 3456."""
+        assert filament.lowered_power_w(4320.0, 0.8) == pytest.approx((2764.8, 3456.0))
+
+    def test_glowing_tungsten_lies_inside(self) -> None:
+        """A wire of 2000 K at 80 % of its volts settles near 1838 K: its R goes from 10.0301 to
+        9.08 times the cold one (the table), so V^2/R is 0.64 x 10.0301 / 9.08 = 0.707 of the
+        power, and what it radiates (1838/2000)^4 = 0.713 of it."""
+        least, most = filament.lowered_power_w(1.0, 0.8)
+        assert least < 0.71 < most

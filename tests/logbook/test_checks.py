@@ -12,7 +12,8 @@ from logbook.check_board import check_board, open_lights
 from logbook.models import CheckMade, Entry, Round
 from logbook.services.checks import AlreadyRepaired, record_check, record_repair
 from logbook.services.corrections import void_entry
-from station.models import Meter, Person, Station, Transmitter
+from logbook.words import entry_words
+from station.models import Meter, Person, Station, Transmitter, Tube, TubeType
 from station.states import HT_UP, ON_AIR_STATES, State
 from tests.make import SLOT, make_limit, make_meter, make_round, make_sockets, make_state, make_tube
 from tests.people import signed_in
@@ -195,6 +196,71 @@ class TestFilamentStep:
         assert not CheckMade.objects.exists()
         send(shift, "T1/check/filament-step", **typed, meant="minimum:11.2", note="slipped")
         assert CheckMade.objects.get().note == "slipped"
+
+
+@pytest.mark.need(61)
+class TestFilamentSetting:
+    TYPED = {"socket": "T1/final/V1", "found_v": "12", "left_v": "11.8"} | {
+        "measured": "tube-rms",
+        "sign": "none",
+        "grid_a": "1.14",
+        "grid_stepped_a": "1.1172",
+    }
+
+    @pytest.fixture
+    def tube(self, shift: Person, transmitter: Transmitter) -> str:
+        make_tube(transmitter, "A-1", earlier_h=6000)
+        make_sockets(transmitter)
+        send(shift, "tube-move", tube="A-1", to="T1/final/V1", clock="06:00")
+        return "A-1"
+
+    def test_it_stands_on_the_tubes_card_with_what_it_did(self, shift, tube) -> None:
+        """1.14 to 1.1172 A is 2 %; 12 to 11.8 V is 1.7 %, which is asked nothing."""
+        send(shift, "T1/check/filament-setting", **self.TYPED)
+        assert facts()["tube"] == tube
+        page = signed_in(shift).get(f"/log/tube/{tube}").content.decode()
+        assert '<td class="number">6000</td><td class="number">12.0 to 11.8</td>' in page
+        assert '<td>true RMS at the tube</td><td>none</td><td class="number">2.0</td>' in page
+
+    @pytest.mark.need(71)
+    def test_page_shows_the_cautions(self, shift, tube) -> None:
+        page = signed_in(shift).get("/log/T1/check/filament-setting").content.decode()
+        assert "never bridge an interlock" in page
+
+    @pytest.mark.parametrize(
+        ("over", "name", "said"),
+        [
+            ({"left_v": "11.3"}, "minimum:11.3", "under the maker&#x27;s minimum of 11.4 V"),
+            ({"left_v": "12.7"}, "maximum:12.7", "over the maker&#x27;s maximum of 12.6 V"),
+            ({"left_v": "11.7"}, "step:11.7", "A step of -2.5 %"),
+        ],
+    )
+    def test_it_is_asked_about_and_never_refused(self, shift, tube, over, name, said) -> None:
+        """12 to 11.7 V is 2.5 %; 11.3 is under and 12.7 over what the maker says."""
+        typed = {**self.TYPED, "found_v": "11.5" if name.startswith("min") else "12", **over}
+        assert said in send(shift, "T1/check/filament-setting", **typed)
+        send(shift, "T1/check/filament-setting", **typed, meant=name)
+        assert not CheckMade.objects.exists()
+        send(shift, "T1/check/filament-setting", **typed, meant=name, note="supply fault")
+        assert facts()["left_v"] == float(over["left_v"])
+
+    def test_the_first_200_hours_are_asked_about(self, shift, transmitter, tube) -> None:
+        Tube.objects.update(earlier_h=150)
+        page = send(shift, "T1/check/filament-setting", **self.TYPED)
+        assert "has 150 filament hours: the first 200 are run at the rated 12 V" in page
+
+    def test_without_a_minimum_in_the_register_nothing_is_asked_of_it(self, shift, tube) -> None:
+        TubeType.objects.update(filament_minimum_v=None)
+        send(
+            shift, "T1/check/filament-setting", **self.TYPED | {"found_v": "11.4", "left_v": "11.3"}
+        )
+        assert facts()["left_v"] == 11.3
+
+    def test_back_up_is_told_as_a_rise(self, shift, tube) -> None:
+        typed = {"found_v": "11.8", "left_v": "11.9", "grid_a": "1.10", "grid_stepped_a": "1.122"}
+        page = send(shift, "T1/check/filament-setting", **{**self.TYPED, **typed})
+        assert CheckMade.objects.exists(), page
+        assert "grid rose by 2 %" in entry_words(Entry.objects.order_by("-no")[0])
 
 
 @pytest.mark.need(23)

@@ -105,6 +105,12 @@ class TestStretches:
         found = stretches(nothing, nothing, [], ALWAYS, TENTHS, (0.0, 7.0)).between(0, 7)
         assert (found.hours, found.estimated) == (7.0, 7.0)
 
+    def test_hours_to_many_instants_are_those_between(self):
+        """10 h by the clock's 14, then 4 by 4: 5 h after 7, 12 h after 16."""
+        read = [(0, 500.0), (14, 510.0), (18, 514.0)]
+        found = hours(read, running=Running(np.array([0.0]), np.array([18.0])))
+        assert found.until([0, 7, 16]).tolist() == [0.0, 5.0, 12.0]
+
 
 class TestDoubtful:
     def test_the_first_reading_can_be_the_slip(self):

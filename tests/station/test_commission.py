@@ -9,7 +9,16 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from logbook.models import Reading
-from station.models import Instrument, Limit, Meter, Normal, Person, Station, Transmitter
+from station.models import (
+    Instrument,
+    Limit,
+    Meter,
+    Normal,
+    Person,
+    Station,
+    Transmitter,
+    TubeType,
+)
 from station.signals import limits_changed
 from tests.make import make_round
 from tests.station.files import DEMO, SMALL, TAKEN_AT, changed, take
@@ -106,6 +115,10 @@ FAULTS = {
     "interval too short": (
         ("on_air = 60", "on_air = 2"),
         "T1.every_min.on_air.minutes: ",
+    ),
+    "black heat above the rated voltage": (
+        ("minimum_v = 11.4", "minimum_v = 11.4, black_heat_percent = 120"),
+        "tube_types.F200.black_heat_percent: ",
     ),
     "tube that does not exist": (
         ('V1 = ["F200"]', 'V1 = ["F20"]'),
@@ -233,6 +246,20 @@ class TestTaking:
         assert register.power_levels.count() == 2
         assert str(Instrument.objects.first().meter.socket.stage.code) == "final"
         assert register.station.time_zone == "Europe/Vienna"
+
+    @pytest.mark.need(61)
+    def test_what_the_maker_did_not_say_of_a_filament_stays_open(self) -> None:
+        take(changed((" minimum_v = 11.4,", "")))
+        kind = TubeType.objects.get()
+        assert kind.filament_minimum_v is None
+        assert (kind.life_exponent, kind.black_heat_percent) == (None, None)
+
+    @pytest.mark.need(62)
+    def test_exponent_and_black_heat_come_from_the_file(self) -> None:
+        more = "life_exponent = 13, black_heat_percent = 80, minimum_v = 11.4"
+        take(changed(("minimum_v = 11.4", more)))
+        kind = TubeType.objects.get()
+        assert (kind.life_exponent, kind.black_heat_percent) == (13.0, 80.0)
 
     def test_a_limit_begins_with_the_station(self, register: Transmitter) -> None:
         limit = Limit.objects.get(meter__code="v1_anode_current")
