@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("logbook", "0014_works"),
+        ("logbook", "0016_filament_settings"),
         ("station", "0005_impedance"),
     ]
 
