@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from health.contexts import contexts_of
 from health.models import SymptomMatch
@@ -60,10 +60,11 @@ def forget_from(transmitter: Transmitter, day: int) -> None:
     SymptomMatch.objects.filter(transmitter=transmitter, day__gte=day).delete()
 
 
-def newest_of(transmitters: Iterable[Transmitter]) -> dict[int, SymptomMatch]:
-    """By transmitter the symptoms of the newest day that has any."""
-    newest = SymptomMatch.objects.filter(transmitter=OuterRef("transmitter")).order_by("-day")
-    rows = SymptomMatch.objects.filter(
-        transmitter__in=list(transmitters), pk=Subquery(newest.values("pk")[:1])
-    )
-    return {row.transmitter_id: row for row in rows}
+def newest_matches(
+    transmitters: Iterable[Transmitter], since: int = 0, until: int = 2**31 - 1
+) -> QuerySet[SymptomMatch]:
+    """Of each transmitter the newest match of since <= minute < until."""
+    within = SymptomMatch.objects.filter(minute__gte=since, minute__lt=until)
+    newest = within.filter(transmitter=OuterRef("transmitter")).order_by("-day").values("pk")[:1]
+    rows = within.filter(transmitter__in=list(transmitters), pk=Subquery(newest))
+    return rows.select_related("transmitter").order_by("transmitter")

@@ -24,6 +24,7 @@ urlpatterns = [
     path("availability", availability.this_month, name="this_month"),
     path("availability/<str:month>", availability.availability, name="availability"),
     path("explain", explain.explain, name="explain"),
+    path("explain/symptoms", explain.symptoms, name="symptoms"),
     path("explain/<str:name>", explain.explained, name="explained"),
     path("flags", flags.flags, name="flags"),
     path("record/<str:code>", record.record, name="record"),

@@ -49,6 +49,7 @@ class Look:
 
 
 LOOKS = {
+    "consistent": Look("question", _("consistent with"), "abnormal"),
     "normal": Look("tick", _("normal"), "normal"),
     "warning-low": Look("down", _("low, warning"), "abnormal"),
     "warning-high": Look("up", _("high, warning"), "abnormal"),

@@ -10,15 +10,15 @@ from django.utils.translation import gettext as _
 from health.models import SymptomMatch
 from health.rules.symptoms import NO_MATCH
 from health.symptom_words import INSIDE, SIGN_WORDS, TEXTS
-from health.symptoms import newest_of
+from health.symptoms import newest_matches
 from logbook.times import instant_of
 from station.models import Transmitter
 
 
 @dataclass(frozen=True)
 class SymptomLine:
-    """One row of the table. ``share``: its score in per cent; ``hazards`` beside what is always so
-    inside a set."""
+    """One row of the table. ``share``: its score in per cent, 0 without one; ``hazards`` beside
+    what is always so inside a set."""
 
     id: str
     part: str
@@ -70,12 +70,21 @@ def symptoms_of(match: SymptomMatch) -> Symptoms:
     )
 
 
+def symptom_words(line: SymptomLine) -> str:
+    """'Consistent with: flow of a loop down ... (raw)'."""
+    return _("Consistent with: %(title)s") % {"title": line.title}
+
+
 def newest_symptoms(transmitters: Iterable[Transmitter]) -> dict[int, Symptoms]:
     """By transmitter those of the newest day on which a flag stood."""
-    return {key: symptoms_of(match) for key, match in newest_of(transmitters).items()}
+    return {one.transmitter_id: symptoms_of(one) for one in newest_matches(transmitters)}
 
 
-def line_of(name: str, score: float, part: str) -> SymptomLine:
+def all_lines() -> list[SymptomLine]:
+    return [line_of(name) for name in TEXTS]
+
+
+def line_of(name: str, score: float = 0, part: str = "") -> SymptomLine:
     text = TEXTS[name]
     return SymptomLine(
         id=name,

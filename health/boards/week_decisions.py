@@ -15,16 +15,18 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from health.boards.flags import actions_by_key, lines_of
+from health.boards.symptoms import symptom_words, symptoms_of
 from health.boards.week_items import WEIGHT, Cost, Item
 from health.drift_words import drift_words
 from health.models import Drift, Episode
 from health.pending import pending_entries
 from health.statistics.drift import TOLD_BELOW
+from health.symptoms import newest_matches
 from health.words import flag_words
 from logbook.due import slots_asked
 from logbook.models import Correction, FlagAction, Reading, ReadingCode, Round
 from logbook.queries import intervals_asked, slots_taken
-from logbook.times import log_day_of, minute_of
+from logbook.times import instant_of, log_day_of, minute_of
 from logbook.words import correction_words
 from station.models import Limit, Priority, Station, Transmitter
 
@@ -49,6 +51,7 @@ def items_of(
     """What there is to be decided, of a span where it is about what happened."""
     span = {"since": since, "until": until}
     yield from standing_flags(station, now)
+    yield from symptoms(transmitters, **span)
     yield from drifts(transmitters)
     yield from not_judged_yet(transmitters)
     yield from missed_rounds(transmitters, standing, **span)
@@ -91,6 +94,26 @@ def flag_item(episode: Episode, kind: str, level: str) -> Item:
         measure=weight,
         meter=episode.meter,
     )
+
+
+def symptoms(
+    transmitters: Sequence[Transmitter], *, since: datetime, until: datetime
+) -> Iterator[Item]:
+    """What the flags of each transmitter were consistent with when it was last matched."""
+    for one in newest_matches(transmitters, minute_of(since), minute_of(until)):
+        first = symptoms_of(one).first
+        if first is not None:
+            code = one.transmitter.code
+            yield Item(
+                "symptom",
+                "consistent",
+                code,
+                symptom_words(first),
+                reverse("flags"),
+                key=f"symptom/{code}/{first.id}/{first.part}",
+                cost=Cost.AIR_TIME,
+                began=instant_of(one.minute),
+            )
 
 
 def drifts(transmitters: Sequence[Transmitter]) -> Iterator[Item]:

@@ -4,12 +4,19 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from health.boards.explain import explanations, formula_pages, rule_page
+from health.boards.symptoms import all_lines
 from station.access import needs
 
 
 @needs("read")
 def explain(request: HttpRequest) -> HttpResponse:
     return render(request, "health/explain.html", {"board": explanations()})
+
+
+@needs("read")
+def symptoms(request: HttpRequest) -> HttpResponse:
+    """The table of symptoms, in the words that flags are told in."""
+    return render(request, "health/symptoms.html", {"lines": all_lines()})
 
 
 @needs("read")

@@ -73,3 +73,16 @@ def test_hall_names_the_likeliest_and_the_next_check(station: Station, client: C
     page = client.get("/hall").content.decode()
     assert "Consistent with: Filament current of one tube down" in page
     assert "Contacts first" in page
+
+
+def test_table_names_every_pattern_with_its_check(client: Client) -> None:
+    client.force_login(make_person("reader", "inspector"))
+    page = client.get("/explain/symptoms").content.decode()
+    assert page.count("Next check:") == 39
+    assert "Stop topping up; isolate the condenser; take a sample." in page
+
+
+def test_week_lists_what_it_is_consistent_with(station: Station, client: Client) -> None:
+    client.force_login(make_person("reader", "engineer", station=station))
+    page = client.get("/week/2026-02-16").content.decode()
+    assert "Consistent with: Filament current of one tube down at the same voltage (V2)" in page
