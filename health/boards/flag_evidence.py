@@ -6,14 +6,16 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
+from health.advice import Advice, advice_for
 from health.boards.flag_expected import Expected, Judged, expected_of
-from health.boards.flags import FlagLine, actions_by_key, lines_of
+from health.boards.flag_lines import FlagLine, answers_of, lines_of
 from health.explanations import RULES, RuleText, rule_text
 from health.models import Episode
 from health.rules.days import SHIFT
 from logbook.models import FlagAction, Reading
 from logbook.point_words import PointWords, point_words
 from logbook.reading_words import reading_words
+from logbook.shelves import Aside
 from logbook.standing import standing_at
 from logbook.times import MINUTE
 from station.models import Limit, Meter
@@ -44,11 +46,14 @@ class EvidenceRow:
 class FlagEvidence:
     """One flag with the readings around it, the limit or the baseline, and how it was judged.
 
-    ``explained`` names the page of its rule, '' where there is none; ``mark`` is what the round
-    says at which it begins.
+    ``asides`` are what holds of its meter now: its shelf, its meter out of service. ``explained``
+    names the page of its rule, '' where there is none; ``mark`` is what the round says at which
+    it begins.
     """
 
     line: FlagLine
+    advice: Advice
+    asides: tuple[Aside, ...]
     point: PointWords
     limit: Limit | None
     expected: Expected | None
@@ -61,14 +66,18 @@ class FlagEvidence:
 
 
 def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
-    actions = actions_by_key(FlagAction.objects.filter(meter=episode.meter, rule=episode.rule))
-    (line,) = lines_of([episode], actions, now)
+    actions = FlagAction.objects.filter(meter=episode.meter)
+    answers = answers_of(episode.transmitter.station, actions, now)
+    (line,) = lines_of([episode], answers, now)
     limits = Limit.objects.filter(pk=episode.evidence.get("limit_id")).select_related("author")
+    limit = limits.first()
     judged = Judged(episode)
     return FlagEvidence(
         line=line,
+        advice=advice_for(episode, limit),
+        asides=tuple(a for a in answers.asides.get(episode.meter_id, []) if is_about(a, line, now)),
         point=point_words(standing_at(episode.transmitter, episode.since)),
-        limit=limits.first(),
+        limit=limit,
         expected=expected_of(judged),
         rule=rule_text(episode.rule),
         explained=episode.rule if episode.rule in RULES else "",
@@ -77,6 +86,11 @@ def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
         columns=tuple(columns_of(judged)),
         rows=tuple(rows_of(judged)),
     )
+
+
+def is_about(aside: Aside, line: FlagLine, now: datetime) -> bool:
+    is_own = not aside.is_shelf or aside.action.rule == line.episode.rule
+    return is_own and aside.is_at(now)
 
 
 def columns_of(judged: Judged) -> Iterator[EvidenceColumn]:

@@ -7,11 +7,11 @@ from datetime import datetime, timedelta
 
 import pandas as pd
 
+from health.boards.flag_lines import FlagLine, answers_of_station, lines_of
+from health.boards.flags import by_need, episodes_until
 from health.boards.last_round import QUANTITIES_SHOWN, Figure, figures
-from health.boards.urgency import urgency
-from health.models import Episode
+from health.lifecycle import Life
 from health.pending import pending_of_all
-from health.words import flag_words
 from logbook.due import Due, rounds_due
 from logbook.frames import standing_points_of_all
 from logbook.models import Permit, Reading, Round
@@ -30,14 +30,6 @@ FLAGS_SHOWN = 5
 
 
 @dataclass(frozen=True)
-class Flag:
-    episode: Episode
-    words: str
-    priority: str
-    since: datetime
-
-
-@dataclass(frozen=True)
 class TransmitterNow:
     """One transmitter. ``is_before_change``: its last round was read under another state or wave;
     ``pending`` entries are not judged yet, so flags may be missing; ``is_known``: the log says
@@ -49,7 +41,7 @@ class TransmitterNow:
     last_round: Round | None
     is_before_change: bool
     figures: tuple[Figure, ...]
-    flags: tuple[Flag, ...]
+    flags: tuple[FlagLine, ...]
     due: Due
     pending: int
     is_known: bool
@@ -59,7 +51,7 @@ class TransmitterNow:
     is_ht_up: bool
 
     @property
-    def flags_shown(self) -> tuple[Flag, ...]:
+    def flags_shown(self) -> tuple[FlagLine, ...]:
         return self.flags[:FLAGS_SHOWN]
 
     @property
@@ -81,7 +73,7 @@ def build_hall(station: Station, now: datetime) -> Hall:
     rounds = last_rounds(transmitters)
     shown = figures_of_all(transmitters, rounds)
     dues = due_of_all(transmitters, standing, now)
-    flags = flags_of_all(transmitters)
+    flags = flags_of_all(station, now)
     pending = pending_of_all(transmitters)
     permits = list(open_permits(station))
     starts = first_starts(station, transmitters, now)
@@ -172,12 +164,11 @@ def due_of_all(
     }
 
 
-def flags_of_all(transmitters: Sequence[Transmitter]) -> dict[int, list[Flag]]:
-    """The flags that stand, the most pressing first, then the oldest."""
-    flags: dict[int, list[Flag]] = defaultdict(list)
-    episodes = Episode.objects.filter(transmitter__in=transmitters).standing()
-    for episode in sorted(episodes.select_related("meter"), key=urgency):
-        flags[episode.transmitter_id].append(
-            Flag(episode, flag_words(episode), episode.get_priority_display(), episode.since)
-        )
-    return flags
+def flags_of_all(station: Station, now: datetime) -> dict[int, list[FlagLine]]:
+    """The flags that stand or are to be reset: low water first, what is set aside last."""
+    lines: dict[int, list[FlagLine]] = defaultdict(list)
+    answers = answers_of_station(station, now)
+    for line in sorted(lines_of(episodes_until(station, now), answers, now), key=by_need):
+        if line.is_standing or line.life == Life.LATCHED:
+            lines[line.episode.transmitter_id].append(line)
+    return lines

@@ -10,13 +10,13 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from health.boards.flags import actions_by_key, lines_of
+from health.boards.flag_lines import standing_lines
 from health.drift_words import drift_words
-from health.models import Drift, Episode
+from health.models import Drift
 from health.pending import pending_entries
 from health.statistics.drift import TOLD_BELOW
 from logbook.due import slots_asked
-from logbook.models import Correction, FlagAction, Reading, ReadingCode, Round
+from logbook.models import Correction, Reading, ReadingCode, Round
 from logbook.queries import intervals_asked, slots_taken
 from logbook.times import log_day_of, minute_of
 from logbook.words import correction_words
@@ -77,14 +77,12 @@ def decisions(
 
 
 def standing_flags(station: Station, now: datetime) -> Iterator[Decision]:
-    episodes = Episode.objects.filter(station=station).standing()
-    actions = actions_by_key(FlagAction.objects.filter(station=station))
-    for line in lines_of(episodes.select_related("meter", "transmitter"), actions, now):
+    for line in standing_lines(station, now):
         yield Decision(
             kind="stale" if line.is_stale else "standing",
-            level="stale" if line.is_stale else line.life,
+            level=line.life,
             code=line.episode.transmitter.code,
-            words=line.words,
+            words=line.told,
             address=line.episode.get_absolute_url(),
         )
 
