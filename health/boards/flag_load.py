@@ -13,7 +13,7 @@ from itertools import groupby
 
 from django.utils.translation import gettext as _
 
-from health.boards.flag_lines import FlagLine
+from health.boards.flag_lines import STALE_AFTER, FlagLine
 from health.explanations import rule_text
 from health.models import NOTE
 from health.rules.groups import grouped
@@ -62,6 +62,8 @@ class SpanLoad:
     raised: int
     rounds: tuple[int, ...]
     shifts: tuple[int, ...]
+    chattering: int
+    stale: int
 
 
 def build_load(station: Station, lines: Iterable[FlagLine], now: datetime) -> Load:
@@ -123,7 +125,17 @@ def span_load(
         raised=sum(line.episode.since_minute >= begin for line in lines),
         rounds=tuple(of_slot[slot] for slot in set(slots.values()) if slot >= since),
         shifts=tuple(of_shift[place] for place in range(first, len(shifts) + 1)),
+        chattering=sum(line.is_chattering and line.episode.since_minute >= begin for line in lines),
+        stale=sum(is_long(line) and stood_after(line, begin) for line in lines),
     )
+
+
+def is_long(line: FlagLine) -> bool:
+    return line.age > STALE_AFTER
+
+
+def stood_after(line: FlagLine, minute: int) -> bool:
+    return line.is_standing or line.episode.until_minute >= minute
 
 
 def load_rows(spans: Sequence[SpanLoad]) -> Iterator[LoadRow]:
@@ -135,6 +147,8 @@ def load_rows(spans: Sequence[SpanLoad]) -> Iterator[LoadRow]:
         (_("Shifts with six at most"), _("all"), lambda span: within(span.shifts, A_SHIFT)),
         (_("Most in one shift"), _("6 at most"), lambda span: most(span.shifts)),
         (_("High, medium, low priority"), _("about 5, 15, 80 %"), mix),
+        (_("Stood for more than a day"), _("0, or explained"), lambda span: str(span.stale)),
+        (_("Chattering"), "0", lambda span: str(span.chattering)),
         (_("Share of the ten most frequent"), "", top_share),
     )
     for label, aim, figure in rows:
