@@ -1,13 +1,14 @@
 """What to do about a flag, what follows if nobody does, and how long there is.
 
-A limit says in the register what to do; the rest is common practice, no source, from memory. Local
-rules and authorised people decide.
+A limit of the register says it; what the register leaves open is common practice, no source, from
+memory. Local rules and authorised people decide.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 
 from health.models import NOTE, WATER_FLOW, WATER_LEVEL, Episode
 from health.rules import consistency
@@ -86,13 +87,26 @@ class Advice:
 
 
 def advice_for(episode: Episode, limit: Limit | None) -> Advice:
-    is_limit = "limit_id" in episode.evidence
-    follows = FOLLOWS.get(episode.meter.quantity) if is_limit else None
     return Advice(
         to_do=tuple(str(line) for line in lines_to_do(episode, limit)),
-        follows=str(follows or NOT_STATED),
-        time=str(TIME[episode.priority]),
+        follows=str(what_follows(episode, limit)),
+        time=str(TIME[episode.priority]) if limit is None else time_words(episode, limit),
     )
+
+
+def what_follows(episode: Episode, limit: Limit | None) -> object:
+    if limit is not None and limit.consequence:
+        return limit.consequence
+    is_limit = "limit_id" in episode.evidence
+    return FOLLOWS.get(episode.meter.quantity, NOT_STATED) if is_limit else NOT_STATED
+
+
+def time_words(episode: Episode, limit: Limit) -> str:
+    """The register's minutes; without them what the priority gives. Low water leaves none."""
+    if limit.allowed_min and not episode.is_vital:
+        words = ngettext("%(n)s minute", "%(n)s minutes", limit.allowed_min)
+        return words % {"n": limit.allowed_min}
+    return str(TIME[Priority.HIGH if limit.allowed_min == 0 else episode.priority])
 
 
 def lines_to_do(episode: Episode, limit: Limit | None) -> Iterator[object]:

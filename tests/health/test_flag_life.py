@@ -6,11 +6,13 @@ from datetime import datetime, timedelta
 import pytest
 import time_machine
 
+from health.advice import advice_for
 from health.assess import assess
 from health.boards.flag_lines import FlagLine
 from health.boards.flags import build_flags
 from health.boards.trips import trips_of
 from health.models import Episode
+from health.words import SAYS
 from logbook.handover_board import as_text, assemble
 from logbook.models import FlagAction
 from logbook.services.flags import FlagDraft, record_flag_action
@@ -362,6 +364,32 @@ class TestAdvice:
         text = page(shift, address(read(shift, plant, "15")))
         for words in ("<strong>Read again.</strong>", "The anode overheats", "this round"):
             assert words in text
+
+    @pytest.mark.parametrize(
+        ("allowed_min", "words"), [(10, "10 minutes"), (0, "none: at once"), (None, "this round")]
+    )
+    def test_register_says_what_follows_and_how_long_there_is(
+        self,
+        plant: Transmitter,
+        shift: Person,
+        meter: Meter,
+        allowed_min: int | None,
+        words: str,
+    ) -> None:
+        meter.limits.update(consequence="The screen goes.", allowed_min=allowed_min)
+        text = page(shift, address(read(shift, plant, "15")))
+        assert "<dd>The screen goes.</dd>" in text
+        assert f"<dt>Time allowed</dt><dd>{words}</dd>" in text
+
+    @pytest.mark.parametrize("rule", sorted(set(SAYS) - {"limit-low", "limit-high"}))
+    def test_every_rule_by_expectation_says_what_to_do(
+        self, plant: Transmitter, meter: Meter, rule: str
+    ) -> None:
+        episode = Episode(transmitter=plant, meter=meter, rule=rule, priority="low")
+        advice = advice_for(episode, None)
+        assert len(advice.to_do[0]) > 20
+        assert advice.to_do[0] != "The register does not say."
+        assert advice.time == "this shift"
 
 
 @pytest.mark.need(37, 38)
