@@ -97,8 +97,8 @@ def advice_for(episode: Episode, limit: Limit | None) -> Advice:
 def what_follows(episode: Episode, limit: Limit | None) -> object:
     if limit is not None and limit.consequence:
         return limit.consequence
-    is_limit = "limit_id" in episode.evidence
-    return FOLLOWS.get(episode.meter.quantity, NOT_STATED) if is_limit else NOT_STATED
+    of_quantity = FOLLOWS.get(episode.meter.quantity, NOT_STATED)
+    return of_quantity if episode.is_of_limit else NOT_STATED
 
 
 def time_words(episode: Episode, limit: Limit) -> str:
@@ -112,7 +112,7 @@ def time_words(episode: Episode, limit: Limit) -> str:
 def lines_to_do(episode: Episode, limit: Limit | None) -> Iterator[object]:
     if episode.is_vital:
         yield LOW_WATER
-    if "limit_id" in episode.evidence:
+    if episode.is_of_limit:
         if limit is not None and limit.advice:
             yield limit.advice
         elif not episode.is_vital:

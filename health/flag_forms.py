@@ -61,7 +61,8 @@ class FlagForm(LineForm):
 
     @property
     def may_close(self) -> bool:
-        return self.line.life in {Life.RETURNED, Life.RETURNED_OPEN, Life.SUPPRESSED}
+        ended = {Life.RETURNED, Life.RETURNED_OPEN, Life.SUPPRESSED}
+        return self.line.life in ended and not self.line.is_standing
 
     @property
     def may_reset(self) -> bool:

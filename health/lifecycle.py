@@ -50,7 +50,7 @@ def life_of(
     is_latched : bool
         Its kind wants a reset after an inspection.
     is_suppressed : bool
-        The state ended it: its meter says nothing there.
+        The state ended it, or suppresses its meter now: it says nothing there.
     returned_aside : bool
         Its value returned while it was set aside.
 
@@ -69,11 +69,11 @@ def life_of(
     'shelved'
     """
     done = SEEN & set(verbs)
-    if is_standing:
-        if set_aside:
-            return Life(set_aside)
+    if is_standing and set_aside:
+        return Life(set_aside)
+    if is_standing and not is_suppressed:
         return Life.ACKNOWLEDGED if done else Life.OPEN
-    if "close" in done:
+    if "close" in done and not is_standing:
         return Life.CLOSED
     if is_latched and "reset" not in done:
         return Life.LATCHED

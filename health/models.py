@@ -237,6 +237,10 @@ class Episode(StationOwned):
         )
 
     @property
+    def is_of_limit(self) -> bool:
+        return self.rule in RULES.values()
+
+    @property
     def is_vital(self) -> bool:
         """Low water: it comes before everything and is never set aside."""
         return self.rule == RULES["low"] and self.meter.quantity == WATER_LEVEL

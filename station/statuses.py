@@ -79,7 +79,7 @@ LOOKS = {
     "acknowledged": Look("flag", _("acknowledged"), "abnormal"),
     "returned-open": Look("flag-low", _("returned, not acknowledged"), "abnormal"),
     "returned": Look("hand", _("returned")),
-    "latched": Look("latch", _("returned, to be inspected and reset"), "action"),
+    "latched": Look("latch", _("latched, to be inspected and reset"), "action"),
     "out-of-service": Look("barred", _("out of service")),
     "suppressed": Look("kept-in", _("suppressed by state")),
     "tripped": Look("cross", _("trip"), "danger"),

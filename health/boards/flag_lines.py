@@ -1,7 +1,7 @@
 """Each flag as it stands: its episode, what people did about it, what it hangs under."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -13,7 +13,9 @@ from health.models import Episode
 from health.words import flag_words
 from logbook.models import FlagAction
 from logbook.shelves import Aside, asides, duties_since
+from logbook.standing import states_at
 from logbook.times import MINUTE
+from station.limits import is_live
 from station.models import Station
 from station.statuses import look_of
 
@@ -27,11 +29,21 @@ Key = tuple[str, int, int]
 
 @dataclass(frozen=True)
 class Answers:
-    """What people did about flags, what is or was set aside, and the trips of a station."""
+    """What people did about flags, what is or was set aside, the trips of a station, and in which
+    state each transmitter is now."""
 
     by_key: dict[Key, list[FlagAction]]
     asides: dict[int, list[Aside]]
     trips: Trips
+    states: Mapping[int, str]
+
+    def suppresses(self, episode: Episode) -> bool:
+        """Whether a fixed limit's flag stands on a meter that says nothing in the present state,
+        or was ended by such a state."""
+        if episode.until_minute is not None:
+            return episode.is_suppressed
+        state = self.states.get(episode.transmitter_id) or ""
+        return episode.is_of_limit and not is_live(episode.meter, state)
 
     def about(self, episode: Episode) -> list[FlagAction]:
         return self.by_key.get((episode.rule, episode.meter_id, episode.first_no), [])
@@ -93,7 +105,7 @@ class FlagLine:
 
 
 def answers_of(station: Station, actions: Iterable[FlagAction], now: datetime) -> Answers:
-    """Four queries, however many flags there are; ``actions`` are a queryset of the station's."""
+    """Five queries, however many flags there are; ``actions`` are a queryset of the station's."""
     current = list(
         actions.filter(entry__ended_by__isnull=True)
         .select_related("entry", "meter__transmitter")
@@ -106,7 +118,7 @@ def answers_of(station: Station, actions: Iterable[FlagAction], now: datetime) -
     by_meter: dict[int, list[Aside]] = defaultdict(list)
     for aside in asides(current, duties_since(station, since)):
         by_meter[aside.action.meter_id].append(aside)
-    return Answers(by_key, by_meter, trips_of(station, since))
+    return Answers(by_key, by_meter, trips_of(station, since), states_at(station, now))
 
 
 def answers_of_station(station: Station, now: datetime) -> Answers:
@@ -166,6 +178,6 @@ def life_in(episode: Episode, answers: Answers, now: datetime, aside: Aside | No
         verbs=done,
         set_aside=aside.level if aside else "",
         is_latched=episode.is_latched,
-        is_suppressed=episode.is_suppressed,
+        is_suppressed=answers.suppresses(episode),
         returned_aside=not is_standing and any(one.is_at(episode.until) for one in held),
     )

@@ -31,6 +31,8 @@ SECTIONS: Mapping[str, tuple[Promise, frozenset[Life]]] = {
 }
 """What the page can be narrowed to: each flag that is not closed is in just one."""
 
+QUIET = SET_ASIDE | {Life.SUPPRESSED}
+
 
 @dataclass(frozen=True)
 class Section:
@@ -144,7 +146,7 @@ def by_need(line: FlagLine) -> tuple[bool, bool, bool, bool, tuple[bool, int, in
     """Low water; what is set aside last; what stands, what nobody has seen, priority and age."""
     return (
         not is_first_of_all(line),
-        line.life in SET_ASIDE,
+        line.life in QUIET,
         not line.is_standing,
         not line.needs_a_person,
         urgency(line.episode),

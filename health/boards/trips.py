@@ -7,7 +7,7 @@ from datetime import datetime
 
 from health.models import Episode
 from health.rules.trips import AFTER_MIN, trip_before
-from logbook.models import Entry, Interruption, LossCause, StateChange
+from logbook.models import Entry, Interruption, Kind, LossCause, StateChange
 from logbook.times import minute_of
 from logbook.words import entry_words
 from station.models import Station
@@ -32,13 +32,14 @@ Trips = Mapping[int, list[Trip]]
 
 def trips_of(station: Station, since: datetime) -> Trips:
     """The trips of each transmitter in order; a state and an interruption together are one."""
-    current = {"station": station, "entry__ended_by": None, "entry__observed_at__gte": since}
-    states = StateChange.objects.filter(**current, state=State.TRIPPED).select_related("entry")
-    lost = Interruption.objects.filter(**current, power_kw=None, agreed_end=None)
+    current = {"station": station, "entry__ended_by": None}
+    states = StateChange.objects.filter(state=State.TRIPPED, observed_at__gte=since, **current)
+    lost = Interruption.objects.filter(power_kw=None, agreed_end=None, **current)
+    lost = lost.filter(entry__kind=Kind.INTERRUPTION, entry__observed_at__gte=since)
     lost = lost.exclude(cause=LossCause.WORK).select_related("entry", "part_of")
     found = [
         *(Trip(minute_of(row.entry.observed_at), row.entry, row) for row in lost),
-        *(Trip(minute_of(row.entry.observed_at), row.entry) for row in states),
+        *(Trip(minute_of(row.observed_at), row.entry) for row in states.select_related("entry")),
     ]
     by_transmitter: dict[int, list[Trip]] = defaultdict(list)
     for trip in found:

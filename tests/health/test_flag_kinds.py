@@ -156,7 +156,7 @@ class TestEverywhere:
         post(shift, of_meter["v2_anode_current"], {"verb": "acknowledge"})
         text = as_text(assemble(plant.station, NOW))
         assert "Flag: open: level 80.0 mm" in text
-        assert "Flag: returned, to be inspected and reset: flow 40.0 L/min" in text
+        assert "Flag: latched, to be inspected and reset: flow 40.0 L/min" in text
         assert "Flag: acknowledged: v2 anode current 15.0 A" in text
         assert "Flag: shelved" not in text
         shelf = "until 2026-03-02 10:40 UTC, by Shift Moor: compared at noon"

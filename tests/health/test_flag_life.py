@@ -180,7 +180,7 @@ class TestLatched:
     ) -> None:
         episode = self.returned(shift, plant)
         assert lives(plant.station) == ["latched"]
-        assert "returned, to be inspected and reset" in page(shift, "/hall")
+        assert "latched, to be inspected and reset" in page(shift, "/hall")
         closing = post(shift, episode, {"verb": "close", "comment": "strainer"})
         assert "It is closed after its reset" in closing
         assert "What did the inspection find?" in post(shift, episode, {"verb": "reset"})
@@ -234,6 +234,34 @@ class TestSuppressed:
         assert "suppressed by state" in page(shift, address(ended))
         post(shift, ended, {"verb": "close", "comment": "tuned anew"})
         assert lives(plant.station) == []
+
+    @pytest.mark.need(15)
+    def test_standing_flag_is_suppressed_while_its_meter_says_nothing(
+        self, plant: Transmitter, shift: Person
+    ) -> None:
+        read(shift, plant, "15", SLOT - 2 * HOUR)
+        make_state(shift, plant, observed_at=SLOT - HOUR, state="standby")
+        assert lives(plant.station) == ["suppressed"]
+        make_state(shift, plant, observed_at=SLOT, **ON_AIR)
+        assert lives(plant.station) == ["open"]
+
+    @pytest.mark.need(15)
+    def test_low_flow_wants_its_inspection_when_the_set_is_off(
+        self, plant: Transmitter, flow: Meter, shift: Person
+    ) -> None:
+        episode = read(shift, plant, "", SLOT - 2 * HOUR, flow="40")
+        make_state(shift, plant, observed_at=SLOT - HOUR, state="off")
+        assert lives(plant.station) == ["latched"]
+        post(shift, episode, {"verb": "reset", "comment": "strainer cleaned"})
+        assert lives(plant.station) == ["suppressed"]
+
+    @pytest.mark.need(15, 66)
+    def test_low_water_is_never_suppressed(
+        self, plant: Transmitter, level: Meter, shift: Person
+    ) -> None:
+        read(shift, plant, "", SLOT - 2 * HOUR, level="80")
+        make_state(shift, plant, observed_at=SLOT - HOUR, state="off")
+        assert lives(plant.station) == ["open"]
 
     def test_rebuild_says_the_same(self, plant: Transmitter, ended: Episode) -> None:
         before = list(Episode.objects.values("first_no", "until_minute", "evidence"))

@@ -59,5 +59,15 @@ def test_what_the_state_ended_did_not_return() -> None:
     assert life_of(verbs=[], **ended, is_latched=True) == "latched"
 
 
+@pytest.mark.need(15, 33)
+def test_what_the_state_suppresses_now_asks_nobody_but_a_latched_kind() -> None:
+    standing = {"is_standing": True, "is_suppressed": True}
+    assert life_of(verbs=[], **standing) == "suppressed"
+    assert life_of(verbs=["acknowledge"], **standing) == "suppressed"
+    assert life_of(verbs=[], **standing, is_latched=True) == "latched"
+    assert life_of(verbs=["reset"], **standing, is_latched=True) == "suppressed"
+    assert life_of(verbs=[], **standing, set_aside="out-of-service") == "out-of-service"
+
+
 def test_only_what_nobody_answered_needs_a_person() -> None:
     assert {"open", "returned-open", "latched"} == NEEDS_A_PERSON
