@@ -7,9 +7,8 @@ from django.utils import timezone
 
 from health.anew import touched_by
 from health.assess import TooManyWait, assess
-from health.boards.flag_lines import FlagLine, answers_of, lines_of
+from health.boards.flag_lines import answers_of, lines_of
 from health.boards.flags import by_need
-from health.lifecycle import Life
 from health.models import Episode
 from health.references import expected_values
 from health.slip_looks import looks_at_draft
@@ -19,7 +18,7 @@ from logbook.second_looks import SecondLook
 from logbook.services.rounds import RoundDraft
 from logbook.times import minute_of
 from station.limits import LimitBook
-from station.models import Priority, Transmitter
+from station.models import Transmitter
 
 # What an import left waiting is for the command: a save does not take it on.
 MOST_AT_ONCE = 100
@@ -57,18 +56,10 @@ def remarks(transmitter: Transmitter, since: datetime, until: datetime) -> list[
             words=line.words,
             level=line.life,
             state=line.state,
-            is_due=is_due(line),
+            is_due=line.is_waiting or line.needs_a_person,
         )
         for line in sorted(lines_of(episodes, answers, now), key=by_need)
     ]
-
-
-def is_due(line: FlagLine) -> bool:
-    """What stands, what waits for somebody, and of high priority what wants its cause."""
-    if line.life == Life.CLOSED:
-        return False
-    is_pressing = line.episode.priority == Priority.HIGH
-    return line.is_standing or line.needs_a_person or is_pressing
 
 
 def changed(entry: Entry) -> bool:

@@ -16,7 +16,7 @@ from logbook.shelves import Aside, asides, duties_since
 from logbook.standing import states_at
 from logbook.times import MINUTE
 from station.limits import is_live
-from station.models import Station
+from station.models import Priority, Station
 from station.statuses import look_of
 
 STALE_AFTER = timedelta(hours=24)
@@ -91,6 +91,16 @@ class FlagLine:
         return self.episode.until_minute is None
 
     @property
+    def is_waiting(self) -> bool:
+        """It stands, or is of high priority and has no cause yet."""
+        is_pressing = self.episode.priority == Priority.HIGH
+        return self.life != Life.CLOSED and (self.is_standing or is_pressing)
+
+    @property
+    def is_first_of_all(self) -> bool:
+        return self.episode.is_vital and self.is_standing
+
+    @property
     def state(self) -> str:
         """'shelved until 14:00 UTC, by A. Moor: being compared', 'acknowledged'."""
         word = str(look_of(self.life).word)
@@ -123,13 +133,6 @@ def answers_of(station: Station, actions: Iterable[FlagAction], now: datetime) -
 
 def answers_of_station(station: Station, now: datetime) -> Answers:
     return answers_of(station, FlagAction.objects.filter(station=station), now)
-
-
-def standing_lines(station: Station, now: datetime) -> list[FlagLine]:
-    """The flags that stand, whatever was done about them."""
-    episodes = Episode.objects.filter(station=station).standing()
-    with_meters = episodes.select_related("meter", "transmitter")
-    return lines_of(with_meters, answers_of_station(station, now), now)
 
 
 def lines_of(episodes: Iterable[Episode], answers: Answers, now: datetime) -> list[FlagLine]:

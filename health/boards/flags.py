@@ -96,13 +96,17 @@ def episodes_until(station: Station, now: datetime) -> Iterable[Episode]:
     ).select_related("meter", "transmitter")
 
 
+def waiting_lines(station: Station, now: datetime) -> list[FlagLine]:
+    """What the next person must know of: low water first, what is set aside last."""
+    lines = lines_of(episodes_until(station, now), answers_of_station(station, now), now)
+    return sorted((line for line in lines if line.is_waiting), key=by_need)
+
+
 def is_listed(line: FlagLine, now: datetime) -> bool:
-    """What is not closed: two weeks past its return, of high priority until it has its cause."""
+    """What waits, and what returned within two weeks and is not closed."""
     until = line.episode.until
-    if line.life == Life.CLOSED:
-        return False
-    is_pressing = line.episode.priority == Priority.HIGH
-    return until is None or is_pressing or until > now - RETURNED_SHOWN_FOR
+    is_recent = until is not None and until > now - RETURNED_SHOWN_FOR
+    return line.is_waiting or (is_recent and line.life != Life.CLOSED)
 
 
 def sections(lines: Iterable[FlagLine], shown: str) -> Iterator[Section]:
@@ -124,11 +128,7 @@ def groups_of(lines: Iterable[FlagLine], wanted: frozenset[Life]) -> Iterator[Fl
 
 
 def by_transmitter(group: FlagGroup) -> tuple[bool, int]:
-    return not is_first_of_all(group.lines[0]), group.transmitter.sheet_order
-
-
-def is_first_of_all(line: FlagLine) -> bool:
-    return line.episode.is_vital and line.is_standing
+    return not group.lines[0].is_first_of_all, group.transmitter.sheet_order
 
 
 def in_order(lines: Iterable[FlagLine]) -> list[FlagLine]:
@@ -145,7 +145,7 @@ def with_first(lines: Iterable[FlagLine]) -> Iterator[FlagLine]:
 def by_need(line: FlagLine) -> tuple[bool, bool, bool, bool, tuple[bool, int, int]]:
     """Low water; what is set aside last; what stands, what nobody has seen, priority and age."""
     return (
-        not is_first_of_all(line),
+        not line.is_first_of_all,
         line.life in QUIET,
         not line.is_standing,
         not line.needs_a_person,

@@ -7,10 +7,9 @@ from datetime import datetime, timedelta
 
 import pandas as pd
 
-from health.boards.flag_lines import FlagLine, answers_of_station, lines_of
-from health.boards.flags import by_need, episodes_until
+from health.boards.flag_lines import FlagLine
+from health.boards.flags import waiting_lines
 from health.boards.last_round import QUANTITIES_SHOWN, Figure, figures
-from health.lifecycle import Life
 from health.pending import pending_of_all
 from logbook.due import Due, rounds_due
 from logbook.frames import standing_points_of_all
@@ -165,10 +164,8 @@ def due_of_all(
 
 
 def flags_of_all(station: Station, now: datetime) -> dict[int, list[FlagLine]]:
-    """The flags that stand or are to be reset: low water first, what is set aside last."""
+    """The flags that wait, of each transmitter."""
     lines: dict[int, list[FlagLine]] = defaultdict(list)
-    answers = answers_of_station(station, now)
-    for line in sorted(lines_of(episodes_until(station, now), answers, now), key=by_need):
-        if line.is_standing or line.life == Life.LATCHED:
-            lines[line.episode.transmitter_id].append(line)
+    for line in waiting_lines(station, now):
+        lines[line.episode.transmitter_id].append(line)
     return lines

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from health.boards.flag_lines import standing_lines
+from health.boards.flags import waiting_lines
 from health.drift_words import drift_words
 from health.models import Drift
 from health.pending import pending_entries
@@ -23,6 +23,7 @@ from logbook.words import correction_words
 from station.models import Limit, Station, Transmitter
 
 KINDS = {
+    "low-water": -1,
     "stale": 0,
     "standing": 1,
     "pending": 2,
@@ -77,9 +78,10 @@ def decisions(
 
 
 def standing_flags(station: Station, now: datetime) -> Iterator[Decision]:
-    for line in standing_lines(station, now):
+    for line in waiting_lines(station, now):
+        kind = "stale" if line.is_stale else "standing"
         yield Decision(
-            kind="stale" if line.is_stale else "standing",
+            kind="low-water" if line.is_first_of_all else kind,
             level=line.life,
             code=line.episode.transmitter.code,
             words=line.told,
