@@ -40,13 +40,13 @@ class Aside:
 
     @property
     def words(self) -> str:
-        """'until 14:00 UTC, by A. Moor: being compared', 'order 4711, since ...'."""
+        """'until 14:00 UTC, by A. Moor: being compared', 'on order 4711, since ...'."""
         facts = {"until": self.end_words, "by": self.action.entry.name_as_written}
         facts |= {"number": self.action.order_number or _("no number")}
         facts |= {"since": clock_words(self.begin), "why": self.action.comment or _("no reason")}
         if self.is_shelf:
             return _("until %(until)s, by %(by)s: %(why)s") % facts
-        return _("order %(number)s, since %(since)s, by %(by)s: %(why)s") % facts
+        return _("on order %(number)s, since %(since)s, by %(by)s: %(why)s") % facts
 
     @property
     def end_words(self) -> str:

@@ -141,9 +141,8 @@ class TestOutOfService:
         post(engineer, episode, ORDER)
         read(shift, plant, "9.8", SLOT + HOUR)
         standing = [line for line in lines(plant.station, NOW + HOUR) if line.is_standing]
-        assert [line.state for line in standing] == [
-            "out of service order 4711, since 2026-03-02 06:40 UTC, by Engineer Moor: shunt changed"
-        ]
+        words = "on order 4711, since 2026-03-02 06:40 UTC, by Engineer Moor: shunt changed"
+        assert [line.state for line in standing] == [f"out of service {words}"]
 
     def test_number_and_work_are_asked_for(
         self, plant: Transmitter, shift: Person, engineer: Person

@@ -92,7 +92,7 @@ class TestOutOfService:
         act(engineer, meter, "out", order_number="4711", comment="shunt changed")
         (aside,) = found(meter, SLOT + 900 * HOUR)
         assert aside.words == (
-            "order 4711, since 2026-03-02 06:00 UTC, by Engineer Moor: shunt changed"
+            "on order 4711, since 2026-03-02 06:00 UTC, by Engineer Moor: shunt changed"
         )
         act(engineer, meter, "back", SLOT + 901 * HOUR)
         assert found(meter, SLOT + 902 * HOUR) == []
@@ -162,5 +162,5 @@ def test_hand_over_lists_the_shelf_without_the_analysis(
     monkeypatch.setattr(port, "remarks", lambda *span: None)
     text = as_text(assemble(meter.station, SLOT + HOUR))
     assert f"Shelved: {WORDS}; until 2026-03-02 10:00 UTC, by Engineer Moor: noon" in text
-    assert "Out of service: v2 anode current, order 4711, since 2026-03-02 06:00 UTC" in text
+    assert "Out of service: v2 anode current, on order 4711, since 2026-03-02 06:00 UTC" in text
     assert Entry.objects.filter(kind=Kind.FLAG).count() == 2
