@@ -8,7 +8,7 @@ from django.utils import timezone
 from health.anew import touched_by
 from health.assess import TooManyWait, assess
 from health.boards.flag_lines import answers_of, lines_of
-from health.boards.flags import by_need
+from health.boards.flags import by_need, is_listed
 from health.models import Episode
 from health.references import expected_values
 from health.slip_looks import looks_at_draft
@@ -56,7 +56,7 @@ def remarks(transmitter: Transmitter, since: datetime, until: datetime) -> list[
             words=line.words,
             level=line.life,
             state=line.state,
-            is_due=line.is_waiting or line.needs_a_person,
+            is_due=line.is_waiting or (line.needs_a_person and is_listed(line, now)),
         )
         for line in sorted(lines_of(episodes, answers, now), key=by_need)
     ]

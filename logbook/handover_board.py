@@ -26,7 +26,7 @@ from station.schedules import STARTS_AHEAD, next_starts
 from station.states import HT_UP
 
 LOOK_BACK = timedelta(hours=24)
-FLAGS_BACK = timedelta(days=14)
+FLAGS_BACK = timedelta(days=92)
 ASIDE_LEVELS = frozenset(LEVELS.values())
 STARTS_SHOWN = 3
 

@@ -1,6 +1,9 @@
 """Low water, notes, flags of a trip, and the states in the hand-over, the week and the lists."""
 
+from datetime import timedelta
+
 import pytest
+import time_machine
 
 from health.advice import advice_for
 from health.boards.flags import build_flags
@@ -176,6 +179,18 @@ class TestEverywhere:
         assert "Flag: returned, not acknowledged" in as_text(assemble(plant.station, NOW))
         post(shift, episode, {"verb": "close", "comment": "mains dip"})
         assert "Flag:" not in as_text(assemble(plant.station, NOW))
+
+    @pytest.mark.need(31, 49)
+    def test_hand_over_keeps_high_priority_and_drops_what_just_returned(
+        self, plant: Transmitter, flow: Meter, shift: Person
+    ) -> None:
+        """Both returned three weeks before the hand-over, and nobody answered."""
+        read(shift, plant, "", SLOT - HOUR, flow="40", v1_anode_current="15")
+        read(shift, plant, "", flow="60", v1_anode_current="12.4")
+        with time_machine.travel(NOW + timedelta(days=21), tick=False):
+            text = as_text(assemble(plant.station, NOW + timedelta(days=21)))
+        assert "Flag: latched, to be inspected and reset: flow 40.0 L/min" in text
+        assert "v1 anode current" not in text
 
     def test_list_can_be_narrowed_to_a_state(
         self, plant: Transmitter, flow: Meter, shift: Person
