@@ -28,8 +28,6 @@ from tests.people import signed_in
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 NOW = SLOT + 40 * timedelta(minutes=1)
 
-pytestmark = pytest.mark.need(36)
-
 
 @pytest.fixture(autouse=True)
 def _clock() -> Iterator[None]:
@@ -59,6 +57,7 @@ def figures(board: FlagBoard) -> dict[str, tuple[str, ...]]:
     return {row.label: row.figures for row in board.load.rows}
 
 
+@pytest.mark.need(36)
 class TestLoad:
     def test_flags_of_one_cause_count_once(self, plant: Transmitter, shift: Person) -> None:
         """Four meters at once are one cause: one flag in the one round of the week."""
@@ -165,6 +164,7 @@ def queries(station: Station) -> int:
     return len(captured)
 
 
+@pytest.mark.need(36)
 class TestShifts:
     def test_begin_with_each_duty_and_last_twelve_hours_at_most(self) -> None:
         """From 06:00; a duty at 14:00 and the next 34 hours later: 12 + 12 + 10 hours."""
