@@ -3,13 +3,16 @@
 from datetime import datetime
 from typing import Any
 
+from django.utils import timezone
+
 from health.anew import touched_by
 from health.assess import TooManyWait, assess
+from health.boards.flag_lines import answers_of, lines_of
+from health.boards.flags import by_need, is_listed
 from health.models import Episode
 from health.references import expected_values
 from health.slip_looks import looks_at_draft
-from health.words import flag_words
-from logbook.models import Entry
+from logbook.models import Entry, FlagAction
 from logbook.remarks import FlagRemark
 from logbook.second_looks import SecondLook
 from logbook.services.rounds import RoundDraft
@@ -35,21 +38,27 @@ def second_look(draft: RoundDraft) -> list[SecondLook]:
 
 
 def remarks(transmitter: Transmitter, since: datetime, until: datetime) -> list[FlagRemark]:
-    """The flags that stood in a span."""
+    """The flags that stood in a span, each in the state in which it is now."""
     episodes = (
         Episode.objects.filter(transmitter=transmitter)
         .touching(minute_of(since), minute_of(until))
-        .select_related("meter")
+        .select_related("meter", "transmitter")
     )
+    now = timezone.now()
+    actions = FlagAction.objects.filter(meter__transmitter=transmitter)
+    answers = answers_of(transmitter.station, actions, now)
     return [
         FlagRemark(
-            meter=episode.meter,
-            since=episode.since,
-            until=episode.until,
-            priority=episode.priority,
-            words=flag_words(episode),
+            meter=line.episode.meter,
+            since=line.episode.since,
+            until=line.episode.until,
+            priority=line.episode.priority,
+            words=line.words,
+            level=line.life,
+            state=line.state,
+            is_due=line.is_waiting or (line.needs_a_person and is_listed(line, now)),
         )
-        for episode in episodes
+        for line in sorted(lines_of(episodes, answers, now), key=by_need)
     ]
 
 

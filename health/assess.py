@@ -17,6 +17,7 @@ from health.memory import forget_from
 from health.models import Episode, Judging
 from health.rules import episode as pure
 from health.rules.judge import Carry, judge
+from health.rules.limits import SUPPRESSED
 from health.rules.sheets import DAY_MIN
 from health.spans import read_span
 from health.summaries import first_minute, last_minute, summarise_from
@@ -164,24 +165,31 @@ class EpisodeStore:
             Episode.objects.filter(pk__in=gone).delete()
         stood = [row for row in rows if row.since_minute < begin]
         carried = [pure_episode(row) for row in stood]
-        self.until = {one.key: row.until_minute for one, row in zip(carried, stood, strict=True)}
+        self.ends = {
+            one.key: (row.until_minute, row.is_suppressed)
+            for one, row in zip(carried, stood, strict=True)
+        }
         self.by_limits = [one for one in carried if not one.rule.endswith(BY_DAYS)]
         self.by_days = [one for one in carried if one.rule.endswith(BY_DAYS)]
 
     def save(self, episodes: Iterable[pure.Episode]) -> None:
         """Insert the new ones and set the end of those that are stored."""
         newest = {episode.key: episode for episode in episodes}
-        new = [one for key, one in newest.items() if key not in self.until]
+        new = [one for key, one in newest.items() if key not in self.ends]
         if new:
             Episode.objects.bulk_create([unsaved(self.transmitter, one) for one in new])
         for key, one in newest.items():
-            if self.until.get(key, one.until) != one.until:
+            end = (one.until, SUPPRESSED in one.evidence)
+            if self.ends.get(key, end) != end:
                 stored = Episode.objects.filter(transmitter=self.transmitter)
-                stored.filter(**dict(zip(KEY, key, strict=True))).update(until_minute=one.until)
-            self.until[key] = one.until
+                ended = {"until_minute": one.until, "evidence": one.evidence}
+                stored.filter(**dict(zip(KEY, key, strict=True))).update(**ended)
+            self.ends[key] = end
 
 
 def pure_episode(row: Episode) -> pure.Episode:
+    """The flag as it was while it stood: how it ended is judged anew."""
+    said = {name: value for name, value in row.evidence.items() if name != SUPPRESSED}
     return pure.Episode(
         rule=row.rule,
         meter_id=row.meter_id,
@@ -189,7 +197,7 @@ def pure_episode(row: Episode) -> pure.Episode:
         since=row.since_minute,
         until=None,
         priority=row.priority,
-        evidence=row.evidence,
+        evidence=said,
     )
 
 

@@ -261,7 +261,10 @@ ABSOLUTE = {
 RULES: dict[str, RuleText] = {
     "limit-low": RuleText(
         name=_("fixed alarm limit, low"),
-        decides=_("value <= limit begins it; value >= limit + deadband ends it"),
+        decides=_(
+            "value <= limit begins it; value >= limit + deadband ends it. Low water is of high "
+            "priority wherever there is HT, whatever the register gives."
+        ),
         **LIMIT,
     ),
     "limit-high": RuleText(

@@ -6,17 +6,20 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from health.models import NOTE, WATER_LEVEL
 from health.rules.channels import MOVED_BY_RF
 from health.rules.sheets import FAST_SETTLING_MIN, grace_of, since_of
 from health.spans import Span
 from logbook.points import interval_index, points_at
 from station.limits import Band, LimitBook, Place, is_live
 from station.models.meter import Moves
-from station.states import ON_AIR_STATES
+from station.states import HT_UP, ON_AIR_STATES, State
 
 PLACE_COLUMNS = ["state", "frequency_khz", "power_kw", "set_by"]
 EDGES = ["low_alarm", "low_warning", "high_warning", "high_alarm"]
-BAND_COLUMNS = [*EDGES, "deadband", "limit_id", "priority", "is_live"]
+BAND_COLUMNS = [*EDGES, "deadband", "limit_id", "priority", "is_live", "is_vital"]
+HT_THERE = HT_UP | {State.RECYCLING, ""}
+"""With HT, or about to have it again; where the state is not known, HT may be there."""
 
 
 def judge_frame(book: LimitBook, span: Span) -> pd.DataFrame:
@@ -89,13 +92,20 @@ def place_list(standing: pd.DataFrame) -> list[tuple]:
 
 def band_row(book: LimitBook, meter, place: Place, epoch) -> tuple:
     band = book.flag_band(meter, place, epoch) if epoch else Band()
+    is_vital = meter.quantity == WATER_LEVEL and place.state in HT_THERE
     return (
         *edges(band),
         band.deadband,
         band.limit_id or 0,
-        band.priority,
+        priority_of(band, is_vital=is_vital),
         is_live(meter, place.state),
+        is_vital,
     )
+
+
+def priority_of(band: Band, *, is_vital: bool) -> str:
+    """A limit that does not say what to do raises a note, no alarm; what is vital says it here."""
+    return band.priority if band.advice or is_vital or not band.limit_id else NOTE
 
 
 def edges(band: Band) -> tuple[float, ...]:

@@ -6,10 +6,16 @@ from django.db import models
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
+from health.rules.limits import RULES, SUPPRESSED
 from health.statistics.drift import is_told
 from health.statistics.summaries import Grain
 from logbook.times import instant_of
 from station.models import Meter, Priority, Station, StationOwned, Transmitter
+
+WATER_LEVEL, WATER_FLOW = "water_level", "water_flow"
+NOTE = "note"
+PRIORITIES = [*Priority.choices, (NOTE, _("note"))]
+"""A note is what does not say what to do: ISA-18.2 and EEMUA 191 (from memory)."""
 
 
 class Judging(StationOwned):
@@ -223,7 +229,7 @@ class Episode(StationOwned):
     first_no = models.PositiveIntegerField(_("first entry"))
     since_minute = models.IntegerField()
     until_minute = models.IntegerField(null=True)
-    priority = models.CharField(_("priority"), max_length=6, choices=Priority.choices)
+    priority = models.CharField(_("priority"), max_length=6, choices=PRIORITIES)
     evidence = models.JSONField(default=dict)
 
     objects = EpisodeQuerySet.as_manager()
@@ -253,6 +259,26 @@ class Episode(StationOwned):
         return reverse(
             "flag", args=[self.transmitter.code, self.meter.code, self.rule, self.first_no]
         )
+
+    @property
+    def is_of_limit(self) -> bool:
+        return self.rule in RULES.values()
+
+    @property
+    def is_vital(self) -> bool:
+        """Low water: it comes before everything and is never set aside."""
+        return self.rule == RULES["low"] and self.meter.quantity == WATER_LEVEL
+
+    @property
+    def is_latched(self) -> bool:
+        """Its kind wants an inspection before it is forgotten: low water level, low flow."""
+        is_water = self.meter.quantity in {WATER_LEVEL, WATER_FLOW}
+        return self.rule == RULES["low"] and is_water and self.priority == Priority.HIGH
+
+    @property
+    def is_suppressed(self) -> bool:
+        """A change of state ended it."""
+        return SUPPRESSED in self.evidence
 
     @property
     def since(self) -> datetime:

@@ -118,6 +118,7 @@ def flag_body(row: FlagAction) -> Body:
         "verb": row.verb,
         "words": row.words,
         "comment": row.comment,
+        **said_later(row),
     }
 
 
@@ -152,8 +153,13 @@ def meter_body(row: MeterChange) -> Body:
 
 def plain_body(row: EntryChild) -> Body:
     """What a kind says whose body is just its columns: entries by number, instants in UTC."""
-    later = [name for name in row.said_later if getattr(row, name) not in (None, "")]
-    return {name: plain_value(getattr(row, name)) for name in (*row.said, *later)}
+    return {**{name: plain_value(getattr(row, name)) for name in row.said}, **said_later(row)}
+
+
+def said_later(row: EntryChild) -> Body:
+    """The columns of a later release, where they are filled."""
+    filled = [name for name in row.said_later if getattr(row, name) not in (None, "")]
+    return {name: plain_value(getattr(row, name)) for name in filled}
 
 
 def plain_value(value: Any) -> Any:

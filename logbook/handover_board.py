@@ -18,6 +18,7 @@ from logbook.permits import open_permits
 from logbook.point_words import point_words
 from logbook.points import point_at
 from logbook.queries import intervals_asked, slots_taken
+from logbook.shelves import LEVELS, asides_now
 from logbook.times import minute_of
 from logbook.words import entry_words, permit_words
 from station.models import Limit, Station, Transmitter
@@ -25,6 +26,8 @@ from station.schedules import STARTS_AHEAD, next_starts
 from station.states import HT_UP
 
 LOOK_BACK = timedelta(hours=24)
+FLAGS_BACK = timedelta(days=92)
+ASIDE_LEVELS = frozenset(LEVELS.values())
 STARTS_SHOWN = 3
 
 
@@ -71,6 +74,7 @@ class Known:
         self.starts = next_starts(transmitters, station, now, now + STARTS_AHEAD)
         self.permits = list(open_permits(station))
         self.losses = [loss for loss in losses(station, since, now) if loss.end is None]
+        self.asides = list(asides_now(station, now))
         self.asked = intervals_asked(transmitters)
         self.taken = slots_taken(transmitters, since, now + LOOK_BACK)
         self.to_re_read = list(
@@ -97,6 +101,7 @@ class Known:
             if loss.entry.transmitter_id == one.pk:
                 yield _("Open interruption"), entry_words(loss.entry)
         yield from self.flags(one)
+        yield from self.set_aside(one)
         yield from self.rounds(one)
         yield from self.readings_to_follow(one)
         for limit in self.limits:
@@ -125,14 +130,24 @@ class Known:
         ]
 
     def flags(self, one: Transmitter) -> Iterator[tuple[str, str]]:
-        told = port.remarks(one, self.now - LOOK_BACK, self.now)
+        told = port.remarks(one, self.now - FLAGS_BACK, self.now)
         if told is None:
             if port.is_provided():
                 yield _("Flags"), _("judging not available")
             return
         for flag in told:
-            if flag.until is None:
-                yield _("Flag stands"), flag.words
+            if flag.is_due and flag.level not in ASIDE_LEVELS:
+                yield _("Flag: %s") % (flag.state or _("open")), flag.words
+
+    def set_aside(self, one: Transmitter) -> Iterator[tuple[str, str]]:
+        """The shelf and what is out of service, by the log alone."""
+        for aside in self.asides:
+            if aside.action.meter.transmitter_id != one.pk:
+                continue
+            if aside.is_shelf:
+                yield _("Shelved"), _("; ").join([aside.action.words, aside.words])
+            else:
+                yield _("Out of service"), _(", ").join([aside.action.meter.label, aside.words])
 
     def rounds(self, one: Transmitter) -> Iterator[tuple[str, str]]:
         due = rounds_due(

@@ -8,8 +8,15 @@ from station.models import Meter
 
 @dataclass(frozen=True)
 class FlagRemark:
+    """``level`` names the status that draws its state, ``state`` says it in words; ``is_due``:
+    the next shift must know of it.
+    """
+
     meter: Meter
     since: datetime
     until: datetime | None
     priority: str
     words: str
+    level: str = "open"
+    state: str = ""
+    is_due: bool = True

@@ -1,6 +1,7 @@
 """Sentences about entries, for the sheets and the entry's own page."""
 
 from collections.abc import Callable, Iterable
+from datetime import UTC
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -12,6 +13,7 @@ from logbook.models import (
     DutyTaken,
     Entry,
     FlagAction,
+    FlagVerb,
     Handover,
     Hold,
     Interruption,
@@ -76,8 +78,24 @@ def correction_words(correction: Correction) -> str:
 
 def flag_action_words(action: FlagAction) -> str:
     """'Acknowledged: V1 anode current 15.0 A at or above ...: meter re-read'."""
-    parts = [str(action.get_verb_display()), action.words, action.comment]
+    parts = [verb_words(action), action.words, action.comment]
     return _(": ").join(part for part in parts if part)
+
+
+def verb_words(action: FlagAction) -> str:
+    """'shelved until 2026-03-02 14:00 UTC', 'meter out of service, order 4711'."""
+    done = str(action.get_verb_display())
+    if action.verb == FlagVerb.SHELVE:
+        return _("%(done)s until %(end)s") % {"done": done, "end": shelf_end_words(action)}
+    if action.order_number:
+        return _("%(done)s, order %(number)s") % {"done": done, "number": action.order_number}
+    return done
+
+
+def shelf_end_words(action: FlagAction) -> str:
+    if action.until is None:
+        return _("the end of the shift")
+    return _("%s UTC") % f"{action.until.astimezone(UTC):%Y-%m-%d %H:%M}"
 
 
 def tube_move_words(move: TubeMove) -> str:

@@ -18,6 +18,7 @@ RIGHTS: dict[str, frozenset[str]] = {
     "read": frozenset(ROLES),
     "log": frozenset({"shift", "engineer"}),
     "correct": frozenset({"shift", "engineer"}),
+    "out_of_service": frozenset({"engineer", "planner"}),
     "limits": frozenset({"engineer"}),
     "sign": frozenset({"engineer"}),
     "schedule": frozenset({"engineer"}),

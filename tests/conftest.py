@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test import TransactionTestCase
 
-pytest_plugins = ["tests.make", "tests.people"]
+pytest_plugins = ["tests.make", "tests.people", "tests.health.flag_plant"]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -1,5 +1,6 @@
 """A log with an entry of every kind, some struck and some corrected: for proofs and backups."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 from logbook.models import SignatureScope
@@ -57,6 +58,10 @@ def write_every_kind(shift: Person, engineer: Person, station: Station) -> None:
     record_remark("quiet", station=station, transmitter=t1, about=first.entry, **seen)
     flag = FlagDraft("limit-high", current, first.entry.no, "acknowledge", "high", "seen")
     record_flag_action(flag, **by)
+    shelf = {"until": NOW + timedelta(hours=4), "comment": "compared at noon"}
+    record_flag_action(replace(flag, verb="shelve", **shelf), **by)
+    away = {"order_number": "4711", "comment": "shunt"}
+    record_flag_action(replace(flag, verb="out", **away), **by)
     tubes = [make_tube(t1, "A-1"), make_tube(t1, "A-2")]
     places = zip(tubes, make_sockets(t1), strict=True)
     moves = [TubeDraft(tube, None, socket) for tube, socket in places]

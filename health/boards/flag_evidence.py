@@ -6,9 +6,10 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
+from health.advice import Advice, advice_for
 from health.boards.flag_expected import Expected, Judged, expected_of
+from health.boards.flag_lines import FlagLine, answers_of, lines_of
 from health.boards.flag_pattern import Together, together_of
-from health.boards.flags import FlagLine, actions_by_key, lines_of
 from health.boards.symptoms import Symptoms, symptoms_of
 from health.explanations import RULES, RuleText, rule_text
 from health.models import Episode, SymptomMatch
@@ -18,6 +19,7 @@ from health.rules.sheets import DAY_MIN
 from logbook.models import FlagAction, Reading
 from logbook.point_words import PointWords, point_words
 from logbook.reading_words import reading_words
+from logbook.shelves import Aside
 from logbook.standing import standing_at
 from logbook.times import MINUTE
 from station.models import Limit, Meter
@@ -49,12 +51,15 @@ class EvidenceRow:
 class FlagEvidence:
     """One flag with the readings around it, the limit or the baseline, and how it was judged.
 
-    ``explained`` names the page of its rule, '' where there is none; ``mark`` is what the round
-    says at which it begins.
+    ``asides`` are what holds of its meter now: its shelf, its meter out of service. ``explained``
+    names the page of its rule, '' where there is none; ``mark`` is what the round says at which
+    it begins.
     """
 
     line: FlagLine
     symptoms: tuple[Symptoms, ...]
+    advice: Advice
+    asides: tuple[Aside, ...]
     point: PointWords
     limit: Limit | None
     expected: Expected | None
@@ -68,15 +73,19 @@ class FlagEvidence:
 
 
 def build_evidence(episode: Episode, now: datetime) -> FlagEvidence:
-    actions = actions_by_key(FlagAction.objects.filter(meter=episode.meter, rule=episode.rule))
-    (line,) = lines_of([episode], actions, now)
+    actions = FlagAction.objects.filter(meter=episode.meter)
+    answers = answers_of(episode.transmitter.station, actions, now)
+    (line,) = lines_of([episode], answers, now)
     limits = Limit.objects.filter(pk=episode.evidence.get("limit_id")).select_related("author")
+    limit = limits.first()
     judged = Judged(episode)
     return FlagEvidence(
         line=line,
         symptoms=tuple(symptoms_over(episode)),
+        advice=advice_for(episode, limit),
+        asides=tuple(a for a in answers.asides.get(episode.meter_id, []) if is_about(a, line, now)),
         point=point_words(standing_at(episode.transmitter, episode.since)),
-        limit=limits.first(),
+        limit=limit,
         expected=expected_of(judged),
         together=together_of(judged),
         rule=rule_text(episode.rule),
@@ -97,6 +106,11 @@ def symptoms_over(episode: Episode) -> Iterator[Symptoms]:
         days = days.filter(day__lte=episode.until_minute // DAY_MIN)
     ends = dict.fromkeys([days.last(), days.first()])
     yield from (symptoms_of(one) for one in ends if one is not None)
+
+
+def is_about(aside: Aside, line: FlagLine, now: datetime) -> bool:
+    is_own = not aside.is_shelf or aside.action.rule == line.episode.rule
+    return is_own and aside.is_at(now)
 
 
 def columns_of(judged: Judged) -> Iterator[EvidenceColumn]:

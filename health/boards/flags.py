@@ -1,46 +1,45 @@
 """The flags that need somebody: by transmitter, priority and age."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from django.db.models import Q
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from health.boards.flag_lines import LOOK_BACK, Answers, FlagLine, answers_of_station, lines_of
+from health.boards.flag_load import MOST_DAYS, Load, build_load
 from health.boards.urgency import urgency
-from health.lifecycle import NEEDS_A_PERSON, Life, life_of
+from health.lifecycle import NEEDS_A_PERSON, SET_ASIDE, Life
 from health.models import Episode
 from health.rules.groups import grouped
-from health.words import flag_words
 from logbook.models import FlagAction
-from logbook.times import MINUTE, minute_of
+from logbook.shelves import Aside
+from logbook.times import minute_of
 from station.models import Priority, Station, Transmitter
 
-STALE_AFTER = timedelta(hours=24)
 RETURNED_SHOWN_FOR = timedelta(days=14)
-CHATTER = 3
+SECTIONS: Mapping[str, tuple[Promise, frozenset[Life]]] = {
+    "needs": (_("needs somebody"), NEEDS_A_PERSON),
+    "acknowledged": (_("acknowledged"), frozenset({Life.ACKNOWLEDGED})),
+    "shelved": (_("shelved"), frozenset({Life.SHELVED})),
+    "out-of-service": (_("out of service"), frozenset({Life.OUT_OF_SERVICE})),
+    "suppressed": (_("suppressed by state"), frozenset({Life.SUPPRESSED})),
+    "returned": (_("returned"), frozenset({Life.RETURNED})),
+}
+"""What the page can be narrowed to: each flag that is not closed is in just one."""
 
-Key = tuple[str, int, int]
+QUIET = SET_ASIDE | {Life.SUPPRESSED}
 
 
 @dataclass(frozen=True)
-class FlagLine:
-    """One flag. ``is_stale``: it has stood for more than a day; ``is_chattering``: raised three
-    times or more within a day. ``began_with``: the flag that began it, where this one followed
-    within two days: probably one cause.
-    """
-
-    episode: Episode
-    words: str
-    life: Life
-    priority: str
-    age: timedelta
-    is_stale: bool
-    is_chattering: bool
-    actions: tuple[FlagAction, ...]
-    began_with: "FlagLine | None" = None
-
-    @property
-    def needs_a_person(self) -> bool:
-        return self.life in NEEDS_A_PERSON
+class Section:
+    name: str
+    label: Promise
+    count: int
+    is_shown: bool
 
 
 @dataclass(frozen=True)
@@ -51,34 +50,89 @@ class FlagGroup:
 
 @dataclass(frozen=True)
 class FlagBoard:
-    """``recomputed``: actions about flags that a later judgement no longer raises."""
+    """``groups`` are of the section that is shown, or of all; ``asides`` what is shelved or out of
+    service, whether a flag stands there or not; ``recomputed``: actions about flags that a later
+    judgement no longer raises.
+    """
 
+    sections: tuple[Section, ...]
     groups: tuple[FlagGroup, ...]
+    asides: tuple[Aside, ...]
     recomputed: tuple[FlagAction, ...]
-    load: tuple[tuple[str, float], ...]
+    load: Load
+
+    @property
+    def count(self) -> int:
+        return sum(section.count for section in self.sections)
+
+    @property
+    def is_whole(self) -> bool:
+        return not any(section.is_shown for section in self.sections)
 
 
-def build_flags(station: Station, now: datetime) -> FlagBoard:
+def build_flags(station: Station, now: datetime, section: str = "") -> FlagBoard:
     """As many queries for three transmitters as for twelve."""
-    since = minute_of(now - RETURNED_SHOWN_FOR)
-    episodes = list(
-        Episode.objects.filter(station=station)
-        .touching(since, minute_of(now) + 1)
-        .select_related("meter", "transmitter")
-    )
-    actions = actions_by_key(FlagAction.objects.filter(station=station))
-    lines: dict[Transmitter, list[FlagLine]] = defaultdict(list)
-    for line in lines_of(episodes, actions, now):
-        if line.life != Life.CLOSED:
-            lines[line.episode.transmitter].append(line)
+    answers = answers_of_station(station, now)
+    known = lines_of(episodes_until(station, now), answers, now)
+    listed = [line for line in known if is_listed(line, now)]
+    wanted = SECTIONS[section][1] if section in SECTIONS else frozenset(Life)
     return FlagBoard(
-        groups=tuple(
-            FlagGroup(transmitter, tuple(sorted(with_first(group), key=by_need)))
-            for transmitter, group in sorted(lines.items(), key=lambda one: one[0].sheet_order)
-        ),
-        recomputed=tuple(vanished(station, actions)),
-        load=flag_load(episodes, now),
+        sections=tuple(sections(listed, section)),
+        groups=tuple(groups_of(listed, wanted)),
+        asides=tuple(asides_at(answers, now)),
+        recomputed=tuple(vanished(station, answers)),
+        load=build_load(station, known, now),
     )
+
+
+def episodes_until(station: Station, now: datetime) -> Iterable[Episode]:
+    """Those of the load's span, and what stays listed longer because its priority is high."""
+    pressing = Q(priority=Priority.HIGH, until_minute__gt=minute_of(now - LOOK_BACK))
+    recent = Q(until_minute__gt=minute_of(now - timedelta(days=MOST_DAYS)))
+    return Episode.objects.filter(
+        Q(until_minute__isnull=True) | recent | pressing,
+        station=station,
+        since_minute__lte=minute_of(now),
+    ).select_related("meter", "transmitter")
+
+
+def waiting_lines(station: Station, now: datetime) -> list[FlagLine]:
+    """What the next person must know of: low water first, what is set aside last."""
+    lines = lines_of(episodes_until(station, now), answers_of_station(station, now), now)
+    return sorted((line for line in lines if line.is_waiting), key=by_need)
+
+
+def is_listed(line: FlagLine, now: datetime) -> bool:
+    """What waits, and what returned within two weeks and is not closed."""
+    until = line.episode.until
+    is_recent = until is not None and until > now - RETURNED_SHOWN_FOR
+    return line.is_waiting or (is_recent and line.life != Life.CLOSED)
+
+
+def sections(lines: Iterable[FlagLine], shown: str) -> Iterator[Section]:
+    lives = [line.life for line in lines]
+    for name, (label, within) in SECTIONS.items():
+        yield Section(name, label, sum(life in within for life in lives), name == shown)
+
+
+def groups_of(lines: Iterable[FlagLine], wanted: frozenset[Life]) -> Iterator[FlagGroup]:
+    """The lines of each transmitter; those with low water first, then in the register's order."""
+    own: dict[Transmitter, list[FlagLine]] = defaultdict(list)
+    for line in lines:
+        own[line.episode.transmitter].append(line)
+    groups = [
+        FlagGroup(transmitter, tuple(line for line in in_order(group) if line.life in wanted))
+        for transmitter, group in own.items()
+    ]
+    yield from sorted((group for group in groups if group.lines), key=by_transmitter)
+
+
+def by_transmitter(group: FlagGroup) -> tuple[bool, int]:
+    return not group.lines[0].is_first_of_all, group.transmitter.sheet_order
+
+
+def in_order(lines: Iterable[FlagLine]) -> list[FlagLine]:
+    return sorted(with_first(lines), key=by_need)
 
 
 def with_first(lines: Iterable[FlagLine]) -> Iterator[FlagLine]:
@@ -88,67 +142,27 @@ def with_first(lines: Iterable[FlagLine]) -> Iterator[FlagLine]:
         yield from (replace(line, began_with=first) for line in others)
 
 
-def by_need(line: FlagLine) -> tuple[bool, bool, tuple[int, int]]:
-    """What stands first, then what nobody has seen, then by priority and age."""
-    return line.episode.until_minute is not None, not line.needs_a_person, urgency(line.episode)
-
-
-def actions_by_key(actions: Iterable[FlagAction]) -> dict[Key, list[FlagAction]]:
-    """The actions that stand, about each flag, in order."""
-    by_key: dict[Key, list[FlagAction]] = defaultdict(list)
-    current = actions.filter(entry__ended_by__isnull=True).select_related(
-        "entry", "meter__transmitter"
-    )
-    for action in current.order_by("entry__no"):
-        by_key[(action.rule, action.meter_id, action.first_no)].append(action)
-    return by_key
-
-
-def lines_of(
-    episodes: Iterable[Episode], actions: dict[Key, list[FlagAction]], now: datetime
-) -> list[FlagLine]:
-    episodes = list(episodes)
-    raised: dict[tuple[str, int], list[int]] = defaultdict(list)
-    for episode in episodes:
-        raised[(episode.rule, episode.meter_id)].append(episode.since_minute)
-    return [
-        flag_line(episode, actions, now, raised[(episode.rule, episode.meter_id)])
-        for episode in episodes
-    ]
-
-
-def flag_line(
-    episode: Episode, actions: dict[Key, list[FlagAction]], now: datetime, raised: list[int]
-) -> FlagLine:
-    of_flag = actions.get((episode.rule, episode.meter_id, episode.first_no), [])
-    is_standing = episode.until_minute is None
-    age = (now if is_standing else episode.until) - episode.since
-    day = STALE_AFTER // MINUTE
-    near = [minute for minute in raised if abs(minute - episode.since_minute) < day]
-    return FlagLine(
-        episode=episode,
-        words=flag_words(episode),
-        life=life_of(is_standing=is_standing, verbs=[action.verb for action in of_flag]),
-        priority=episode.get_priority_display(),
-        age=age,
-        is_stale=is_standing and age > STALE_AFTER,
-        is_chattering=len(near) >= CHATTER,
-        actions=tuple(of_flag),
+def by_need(line: FlagLine) -> tuple[bool, bool, bool, bool, tuple[bool, int, int]]:
+    """Low water; what is set aside last; what stands, what nobody has seen, priority and age."""
+    return (
+        not line.is_first_of_all,
+        line.life in QUIET,
+        not line.is_standing,
+        not line.needs_a_person,
+        urgency(line.episode),
     )
 
 
-def vanished(station: Station, actions: dict[Key, list[FlagAction]]) -> list[FlagAction]:
+def asides_at(answers: Answers, now: datetime) -> list[Aside]:
+    found = [aside for own in answers.asides.values() for aside in own if aside.is_at(now)]
+    return sorted(found, key=lambda aside: aside.action.entry.no)
+
+
+def vanished(station: Station, answers: Answers) -> list[FlagAction]:
     """The last action about every flag that is judged away."""
     stored = set(
         Episode.objects.filter(
-            station=station, first_no__in=[first_no for _rule, _meter, first_no in actions]
+            station=station, first_no__in=[first_no for _rule, _meter, first_no in answers.by_key]
         ).values_list("rule", "meter_id", "first_no")
     )
-    return [of_flag[-1] for key, of_flag in actions.items() if key not in stored]
-
-
-def flag_load(episodes: Iterable[Episode], now: datetime) -> tuple[tuple[str, float], ...]:
-    """How many flags were raised a day over the last week, by priority."""
-    week = minute_of(now - timedelta(days=7))
-    raised = [episode.priority for episode in episodes if episode.since_minute >= week]
-    return tuple((str(label), raised.count(priority) / 7) for priority, label in Priority.choices)
+    return [of_flag[-1] for key, of_flag in answers.by_key.items() if key not in stored]

@@ -7,12 +7,11 @@ from datetime import datetime, timedelta
 
 import pandas as pd
 
+from health.boards.flag_lines import FlagLine
+from health.boards.flags import waiting_lines
 from health.boards.last_round import QUANTITIES_SHOWN, Figure, figures
 from health.boards.symptoms import Symptoms, newest_symptoms
-from health.boards.urgency import urgency
-from health.models import Episode
 from health.pending import pending_of_all
-from health.words import flag_words
 from logbook.due import Due, rounds_due
 from logbook.frames import standing_points_of_all
 from logbook.models import Permit, Reading, Round
@@ -31,14 +30,6 @@ FLAGS_SHOWN = 5
 
 
 @dataclass(frozen=True)
-class Flag:
-    episode: Episode
-    words: str
-    priority: str
-    since: datetime
-
-
-@dataclass(frozen=True)
 class TransmitterNow:
     """One transmitter. ``is_before_change``: its last round was read under another state or wave;
     ``pending`` entries are not judged yet, so flags may be missing; ``is_known``: the log says
@@ -50,8 +41,8 @@ class TransmitterNow:
     last_round: Round | None
     is_before_change: bool
     figures: tuple[Figure, ...]
-    flags: tuple[Flag, ...]
     symptoms: Symptoms | None
+    flags: tuple[FlagLine, ...]
     due: Due
     pending: int
     is_known: bool
@@ -61,7 +52,7 @@ class TransmitterNow:
     is_ht_up: bool
 
     @property
-    def flags_shown(self) -> tuple[Flag, ...]:
+    def flags_shown(self) -> tuple[FlagLine, ...]:
         return self.flags[:FLAGS_SHOWN]
 
     @property
@@ -83,7 +74,7 @@ def build_hall(station: Station, now: datetime) -> Hall:
     rounds = last_rounds(transmitters)
     shown = figures_of_all(transmitters, rounds)
     dues = due_of_all(transmitters, standing, now)
-    flags = flags_of_all(transmitters)
+    flags = flags_of_all(station, now)
     symptoms = newest_symptoms(transmitters)
     pending = pending_of_all(transmitters)
     permits = list(open_permits(station))
@@ -176,12 +167,9 @@ def due_of_all(
     }
 
 
-def flags_of_all(transmitters: Sequence[Transmitter]) -> dict[int, list[Flag]]:
-    """The flags that stand, the most pressing first, then the oldest."""
-    flags: dict[int, list[Flag]] = defaultdict(list)
-    episodes = Episode.objects.filter(transmitter__in=transmitters).standing()
-    for episode in sorted(episodes.select_related("meter"), key=urgency):
-        flags[episode.transmitter_id].append(
-            Flag(episode, flag_words(episode), episode.get_priority_display(), episode.since)
-        )
-    return flags
+def flags_of_all(station: Station, now: datetime) -> dict[int, list[FlagLine]]:
+    """The flags that wait, of each transmitter."""
+    lines: dict[int, list[FlagLine]] = defaultdict(list)
+    for line in waiting_lines(station, now):
+        lines[line.episode.transmitter_id].append(line)
+    return lines

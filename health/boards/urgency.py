@@ -1,11 +1,10 @@
 """In which order flags ask for somebody."""
 
-from health.models import Episode
-from station.models import Priority
+from health.models import PRIORITIES, Episode
 
-PRIORITY_ORDER = {priority: place for place, priority in enumerate(Priority.values)}
+PRIORITY_ORDER = {priority: place for place, (priority, _label) in enumerate(PRIORITIES)}
 
 
-def urgency(episode: Episode) -> tuple[int, int]:
-    """The most pressing first, then the oldest."""
-    return PRIORITY_ORDER[episode.priority], episode.since_minute
+def urgency(episode: Episode) -> tuple[bool, int, int]:
+    """Low water first of all, then the most pressing, then the oldest."""
+    return not episode.is_vital, PRIORITY_ORDER[episode.priority], episode.since_minute

@@ -5,6 +5,7 @@ A new kind is one more function that gives items, named in ``items_of``.
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from math import floor, inf
 
@@ -14,7 +15,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from health.boards.flags import actions_by_key, lines_of
+from health.boards.flags import waiting_lines
 from health.boards.symptoms import symptom_words, symptoms_of
 from health.boards.week_items import WEIGHT, Cost, Item
 from health.drift_words import drift_words
@@ -24,7 +25,7 @@ from health.statistics.drift import TOLD_BELOW
 from health.symptoms import newest_matches
 from health.words import flag_words
 from logbook.due import slots_asked
-from logbook.models import Correction, FlagAction, Reading, ReadingCode, Round
+from logbook.models import Correction, Reading, ReadingCode, Round
 from logbook.queries import intervals_asked, slots_taken
 from logbook.times import instant_of, log_day_of, minute_of
 from logbook.words import correction_words
@@ -62,11 +63,10 @@ def items_of(
 
 
 def standing_flags(station: Station, now: datetime) -> Iterator[Item]:
-    episodes = Episode.objects.filter(station=station).standing()
-    actions = actions_by_key(FlagAction.objects.filter(station=station))
-    for line in lines_of(episodes.select_related("meter", "transmitter"), actions, now):
+    for line in waiting_lines(station, now):
         kind = "stale" if line.is_stale else "standing"
-        yield flag_item(line.episode, kind, "stale" if line.is_stale else line.life)
+        item = replace(flag_item(line.episode, kind, line.life), words=line.told)
+        yield replace(item, order=(-inf,)) if line.is_first_of_all else item
 
 
 def ended_flags(station: Station, since: datetime, until: datetime) -> Iterator[Item]:
@@ -80,7 +80,7 @@ def ended_flags(station: Station, since: datetime, until: datetime) -> Iterator[
 
 def flag_item(episode: Episode, kind: str, level: str) -> Item:
     """Of equal priority the oldest flag is first."""
-    weight, code = WEIGHT[Priority(episode.priority)], episode.transmitter.code
+    weight, code = WEIGHT[episode.priority], episode.transmitter.code
     return Item(
         kind,
         level,

@@ -6,6 +6,7 @@ from enum import IntEnum
 
 from django.utils.translation import gettext_lazy as _
 
+from health.models import NOTE
 from station.models import Meter, Priority
 
 
@@ -32,7 +33,7 @@ TITLES = {
     Cost.FORMALITY: _("Only to be known"),
 }
 
-WEIGHT = {Priority.LOW: 1, Priority.MEDIUM: 2, Priority.HIGH: 3}
+WEIGHT = {NOTE: 0, Priority.LOW: 1, Priority.MEDIUM: 2, Priority.HIGH: 3}
 
 
 @dataclass(frozen=True)

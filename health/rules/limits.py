@@ -4,6 +4,7 @@ A warning limit marks the cell on the sheet and raises nothing here.
 """
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,9 @@ from health.rules.episode import Episode
 from health.rules.sheets import DAY_MIN
 
 RULES = {"high": "limit-high", "low": "limit-low"}
+
+SUPPRESSED = "is_suppressed"
+"""In the evidence of an episode that a change of state ended."""
 
 Flags = npt.NDArray[np.bool_]
 
@@ -27,7 +31,9 @@ def judge_limits(frame: pd.DataFrame, standing: list[Episode]) -> list[Episode]:
         ``value`` [the meter's unit, NaN where a code stands], ``bound`` ('>', '<' or ''),
         ``mark`` ('=' for read twice),
         ``low_alarm``, ``high_alarm`` [the meter's unit, NaN: no limit], ``deadband`` [the same],
-        ``limit_id``, ``priority``, ``is_live`` (False: the state suppresses the meter).
+        ``limit_id``, ``priority``, ``is_live`` (False: the state suppresses the meter),
+        ``is_vital`` (True: at or below the low limit it is of high priority, whatever ``priority``
+        says).
     standing : list of Episode
         Those open before the frame's first row.
 
@@ -42,7 +48,8 @@ def judge_limits(frame: pd.DataFrame, standing: list[Episode]) -> list[Episode]:
     reading of the day in a row there, off the scale, or of high priority. A crossing that is not
     sure asks for a re-read and raises nothing. An episode ends when a value is back by the
     deadband, when the state suppresses the meter, or when no limit holds any more. A reading
-    without a number says nothing: it neither begins nor ends.
+    without a number says nothing: it neither begins nor ends. What the state ended has SUPPRESSED
+    in its evidence: the value did not return.
 
     Source
     ------
@@ -72,7 +79,7 @@ def judge_side(frame: pd.DataFrame, side: str, standing: list[Episode]) -> list[
 def carried(ordered: pd.DataFrame, side: str, active_meters: set[int]) -> Flags:
     """Whether an episode stands at each row: set, cleared, or as before where nothing is said."""
     is_beyond, is_clear = said(ordered, side)
-    begins = is_beyond & is_sure(ordered, is_beyond)
+    begins = is_beyond & is_sure(ordered, side, is_beyond)
     verdict = pd.Series(np.where(begins, 1.0, np.where(is_clear, 0.0, np.nan)))
     filled = verdict.groupby(ordered["meter_id"]).ffill()
     before = ordered["meter_id"].isin(active_meters).to_numpy()
@@ -94,13 +101,19 @@ def said(ordered: pd.DataFrame, side: str) -> tuple[Flags, Flags]:
     return is_beyond, is_clear
 
 
-def is_sure(ordered: pd.DataFrame, is_beyond: Flags) -> Flags:
+def priorities(ordered: pd.DataFrame, side: str) -> "pd.Series[str]":
+    """The register's, but of what is vital."""
+    return ordered["priority"].mask(ordered["is_vital"].astype(bool) & (side == "low"), "high")
+
+
+def is_sure(ordered: pd.DataFrame, side: str, is_beyond: Flags) -> Flags:
     """Whether a reading beyond a limit is more than a slip or a flicker."""
     same = ["meter_id", "day"]
     keys = ordered.assign(day=ordered["minute"] // DAY_MIN)[same]
     follows = keys.eq(keys.shift()).all(axis=1).to_numpy()
     repeats = follows & np.append(False, is_beyond[:-1])
-    is_at_once = ordered["bound"].ne("") | ordered["mark"].eq("=") | ordered["priority"].eq("high")
+    is_pressing = priorities(ordered, side).eq("high")
+    is_at_once = ordered["bound"].ne("") | ordered["mark"].eq("=") | is_pressing
     return np.asarray(repeats | is_at_once.to_numpy())
 
 
@@ -120,19 +133,24 @@ def first_end(ordered: pd.DataFrame, meter_id: int, ends: npt.NDArray[np.intp], 
 
 def ended(episode: Episode, ordered: pd.DataFrame, ends: npt.NDArray[np.intp]) -> Episode:
     row = first_end(ordered, episode.meter_id, ends, -1)
-    return replace(episode, until=int(ordered["minute"].iloc[row])) if row >= 0 else episode
+    return ended_at(episode, ordered.iloc[row]) if row >= 0 else episode
+
+
+def ended_at(episode: Episode, reading: "pd.Series[Any]") -> Episode:
+    why = {} if reading["is_live"] else {SUPPRESSED: True}
+    return replace(episode, until=int(reading["minute"]), evidence={**episode.evidence, **why})
 
 
 def begun(ordered: pd.DataFrame, side: str, row: int, ends: npt.NDArray[np.intp]) -> Episode:
     reading = ordered.iloc[row]
     end = first_end(ordered, reading["meter_id"], ends, row)
-    return Episode(
+    episode = Episode(
         rule=RULES[side],
         meter_id=int(reading["meter_id"]),
         first_no=int(reading["no"]),
         since=int(reading["minute"]),
-        until=int(ordered["minute"].iloc[end]) if end >= 0 else None,
-        priority=str(reading["priority"]),
+        until=None,
+        priority=str(priorities(ordered.iloc[[row]], side).iloc[0]),
         evidence={
             "value": None if np.isnan(reading["value"]) else float(reading["value"]),
             "bound": str(reading["bound"]),
@@ -140,3 +158,4 @@ def begun(ordered: pd.DataFrame, side: str, row: int, ends: npt.NDArray[np.intp]
             "limit_id": int(reading["limit_id"]),
         },
     )
+    return ended_at(episode, ordered.iloc[end]) if end >= 0 else episode

@@ -8,6 +8,8 @@ from django import template
 from health.boards.week import WeekRow
 from health.boards.week_panels import Panel
 from health.charts import DayFigures, chart_id, daily
+from logbook.models import FlagAction
+from logbook.words import verb_words
 
 register = template.Library()
 
@@ -33,3 +35,9 @@ def duration(seconds: float) -> str:
     """'17:30:05', hours that may pass a day."""
     minutes, rest = divmod(round(seconds), 60)
     return f"{minutes // 60}:{minutes % 60:02d}:{rest:02d}"
+
+
+@register.filter
+def done(action: FlagAction) -> str:
+    """'shelved until 2026-03-02 14:00 UTC'."""
+    return verb_words(action)

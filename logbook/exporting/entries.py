@@ -1,6 +1,7 @@
 """The entries of every kind, and the kinds that have columns of their own."""
 
 from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
 from itertools import chain
 from typing import Any
 
@@ -45,11 +46,22 @@ METER: Columns = {
     **{name: lambda entry, name=name: getattr(entry.meterchange, name) for name in FACTS},
     "note": lambda entry: entry.meterchange.note,
 }
+FLAG: Columns = {
+    "meter": lambda entry: entry.flagaction.meter.code,
+    "rule": lambda entry: entry.flagaction.rule,
+    "first_entry": lambda entry: entry.flagaction.first_no,
+    "action": lambda entry: entry.flagaction.verb,
+    "flag": lambda entry: entry.flagaction.words,
+    "comment": lambda entry: entry.flagaction.comment,
+    "until [UTC]": lambda entry: instant_or_nothing(entry.flagaction.until),
+    "order_number": lambda entry: entry.flagaction.order_number,
+}
 ANY: Columns = {
     "kind": lambda entry: entry.kind,
     "words": entry_words,
     "digest": lambda entry: bytes(entry.digest).hex(),
 }
+OF_KIND = {Kind.STATE: STATE, Kind.TUBE: TUBE, Kind.METER: METER, Kind.FLAG: FLAG}
 
 
 def entry_lines(
@@ -59,7 +71,7 @@ def entry_lines(
 
     Entries about no transmitter are among them where all transmitters are asked for.
     """
-    columns = {Kind.STATE: STATE, Kind.TUBE: TUBE, Kind.METER: METER}.get(kind, ANY)
+    columns = OF_KIND.get(kind, ANY)
     yield [*OF_ENTRY, *columns, STRUCK]
     for entry in entries(station, transmitters, span, kind):
         yield [*entry_cells(entry), *(cell(entry) for cell in columns.values()), struck_by(entry)]
@@ -87,6 +99,10 @@ def entry_cells(entry: Entry) -> list[Any]:
 
 def struck_by(entry: Entry) -> int | str:
     return entry.ended_by.no if entry.ended_by else ""
+
+
+def instant_or_nothing(instant: datetime | None) -> str:
+    return instant_text(instant) if instant else ""
 
 
 def code_of(row: Any) -> str:

@@ -42,6 +42,7 @@ TABLES = {
         Table("states", _("changes of state and wave"), of_kind(Kind.STATE)),
         Table("tubes", _("moves of tubes"), of_kind(Kind.TUBE)),
         Table("instruments", _("changes of instruments"), of_kind(Kind.METER)),
+        Table("flags", _("actions about flags"), of_kind(Kind.FLAG)),
         Table("entries", _("all entries in words"), of_kind(None)),
     )
 }

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("logbook", "0014_works"),
+        ("logbook", "0015_flag_life"),
     ]
 
     operations = [

@@ -12,7 +12,11 @@ from station.models import Meter, Person
 
 @dataclass(frozen=True)
 class FlagDraft:
-    """An action about the flag with this natural key, in the words that were shown."""
+    """An action about the flag with this natural key, in the words that were shown.
+
+    ``until``: to when it is shelved, None for the end of the shift; ``order_number``: of the work
+    for which the meter is out of service.
+    """
 
     rule: str
     meter: Meter
@@ -20,6 +24,8 @@ class FlagDraft:
     verb: str
     words: str
     comment: str = ""
+    until: datetime | None = None
+    order_number: str = ""
 
 
 def record_flag_action(draft: FlagDraft, *, by: Person, at: datetime) -> FlagAction:

@@ -113,8 +113,7 @@ class VersionAdmin(OwnAdmin):
 class LimitAdmin(VersionAdmin):
     form = LimitForm
     fields = (*CONDITIONS, *BOUNDS, "is_from_normal", "deadband", "priority", "advice") + (
-        "valid_from",
-        "reason",
+        *("consequence", "allowed_min", "valid_from", "reason"),
     )
     list_display = ("meter", *CONDITIONS[1:], *BOUNDS, "valid_from", "author", "reason")
     list_filter = [("meter__transmitter", OwnFilter), "state", "modulation"]

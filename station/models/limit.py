@@ -46,6 +46,8 @@ class Limit(StationOwned):
         _("priority"), max_length=6, choices=Priority.choices, default=Priority.MEDIUM
     )
     advice = models.TextField(_("what to do"), blank=True)
+    consequence = models.TextField(_("what follows if nobody does"), blank=True)
+    allowed_min = models.PositiveIntegerField(_("time allowed, minutes"), null=True, blank=True)
     valid_from = models.DateTimeField(_("valid from"))
     author = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"

@@ -19,8 +19,9 @@ from station.states import State
 METER_KEYS = frozenset(
     "code quantity label unit decimals stage socket includes moves read scatter scale lower_scale"
     " step class law counts line_ohm normal warning alarm from_normal deadband priority advice"
-    " valid_from".split()
+    " consequence allowed_min valid_from".split()
 )
+LONGEST_MIN = 7 * 24 * 60
 LAWS = [law for law, _label in Instrument._meta.get_field("scale_law").choices]
 
 
@@ -31,6 +32,8 @@ class LimitDefaults:
     advice: str
     priority: str | None
     deadband: float | None
+    consequence: str = ""
+    allowed_min: int | None = None
 
 
 class MeterReader:
@@ -145,6 +148,8 @@ class MeterReader:
             advice=table.text("advice", "") or "",
             priority=priority(table, Priority.MEDIUM.value),
             deadband=table.number("deadband", None),
+            consequence=table.text("consequence", "") or "",
+            allowed_min=allowed_min(table, None),
         )
 
     def limits(self, table: Table) -> None:
@@ -171,6 +176,8 @@ class MeterReader:
             deadband=table.number("deadband", known.deadband),
             priority=priority(table, known.priority),
             advice=table.text("advice", known.advice),
+            consequence=table.text("consequence", known.consequence),
+            allowed_min=allowed_min(table, known.allowed_min),
         )
         self.found.rows.append(own)
         self.note_version(table, own)
@@ -212,6 +219,16 @@ def unit(table: Table, quantity: str) -> str | None:
 
 def priority(table: Table, default: str | None) -> Any:
     return table.choice("priority", _("priority"), Priority.values, default)
+
+
+def allowed_min(table: Table, default: int | None) -> int | None:
+    minutes = table.whole("allowed_min", default)
+    if minutes is not None and not 0 <= minutes <= LONGEST_MIN:
+        words = {"longest": LONGEST_MIN}
+        sentence = _("write whole minutes from 0, 'at once', to %(longest)s, a week.")
+        table.fault("allowed_min", sentence % words)
+        return None
+    return minutes
 
 
 def normal(meter: str, power_kw: float | None, value: float | None) -> Row:

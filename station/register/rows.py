@@ -164,7 +164,8 @@ KINDS = {
             limit_place,
             ("state", "frequency_khz", "power_kw", "modulation")
             + ("low_alarm", "low_warning", "high_warning", "high_alarm")
-            + ("is_from_normal", "deadband", "priority", "advice"),
+            + ("is_from_normal", "deadband", "priority", "advice")
+            + ("consequence", "allowed_min"),
             OF_METER,
             is_versioned=True,
         ),

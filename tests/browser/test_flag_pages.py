@@ -59,3 +59,30 @@ def test_flag_is_acknowledged_by_keyboard_alone(
     page.keyboard.press("Enter")
     expect(page.get_by_text("Written in the log.")).to_be_visible()
     expect(page.locator("main")).to_contain_text("acknowledged: meter is being compared")
+
+
+@pytest.mark.need(32)
+@pytest.mark.parametrize("size", [WIDE, (320, 800)], ids=["wide", "narrowest"])
+def test_flag_is_shelved_by_keyboard_and_taken_off_again(
+    open_page: OpenPage, engineer: Person, episode: Episode, size: tuple[int, int]
+) -> None:
+    page = open_page(engineer, size)
+    page.goto(address(episode))
+    page.get_by_text("Put it on the shelf").first.focus()
+    page.keyboard.press("Enter")
+    page.get_by_label("in 4 hours").focus()
+    page.keyboard.press("Space")
+    page.get_by_label("Why it can wait").focus()
+    page.keyboard.type("compared at noon")
+    save_screenshot(page, f"flag-shelving-{size[0]}")
+    assert_accessible(page)
+    assert_no_sideways_scroll(page)
+    page.keyboard.press("Enter")
+    expect(page.locator("main")).to_contain_text("shelved until")
+    page.goto("/flags?show=shelved")
+    assert_accessible(page)
+    assert_no_sideways_scroll(page)
+    save_screenshot(page, f"flags-shelved-{size[0]}")
+    page.get_by_role("button", name="Take it off the shelf").press("Enter")
+    expect(page.get_by_text("Written in the log.")).to_be_visible()
+    expect(page.locator("[data-level=shelved]")).to_have_count(0)

@@ -96,12 +96,6 @@ class TestBoard:
         assert (first.began_with, second.began_with) == (None, first)
         assert later.began_with is None
 
-    @pytest.mark.need(36)
-    def test_load_counts_the_flags_raised_a_day(self, plant: Transmitter, shift: Person) -> None:
-        """Seven flags' worth of a week: one flag in seven days is 0.142857 a day."""
-        raise_flag(shift, plant)
-        assert dict(build_flags(plant.station, NOW).load)["medium"] == pytest.approx(1 / 7)
-
     def test_same_number_of_queries_for_ten_transmitters(
         self, plant: Transmitter, shift: Person
     ) -> None:

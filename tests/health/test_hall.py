@@ -194,7 +194,7 @@ class TestFlags:
         make_round(shift, plant, FULL)
         found = now(plant.station).flags
         assert [flag.words.split(" anode")[0] for flag in found] == ["v2", "v1"]
-        assert found[0].since == SLOT + timedelta(minutes=4)
+        assert found[0].episode.since == SLOT + timedelta(minutes=4)
 
     def test_flag_that_returned_is_not_there(self, plant: Transmitter, shift: Person) -> None:
         make_limit(Meter.objects.get(code="v1_anode_current"))

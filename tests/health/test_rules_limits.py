@@ -25,6 +25,7 @@ def frame(*values: float, **columns: object) -> pd.DataFrame:
         "limit_id": 3,
         "priority": "medium",
         "is_live": True,
+        "is_vital": False,
     }
     return pd.DataFrame({**plain, **columns})
 
@@ -74,6 +75,20 @@ class TestLimitRule:
     def test_high_priority_stands_at_once(self) -> None:
         assert spans(frame(9.0, mark="", priority="high")) == [("limit-low", 100, None)]
 
+    @pytest.mark.need(66)
+    def test_vital_low_side_is_of_high_priority_whatever_the_register_gives(self) -> None:
+        low, high = frame(9.0, mark="", is_vital=True), frame(11.0, is_vital=True)
+        ((of_low,), _carry), ((of_high,), _carry) = judge(low, Carry()), judge(high, Carry())
+        assert (of_low.rule, of_low.priority) == ("limit-low", "high")
+        assert (of_high.rule, of_high.priority) == ("limit-high", "medium")
+
+    @pytest.mark.need(33)
+    def test_what_the_state_ended_says_so_and_what_returned_does_not(self) -> None:
+        suppressed = frame(9.0, 0.0, is_live=np.array([True, False]))
+        for readings, is_suppressed in ((suppressed, True), (frame(9.0, 10.0), False)):
+            (episode,), _carry = judge(readings, Carry())
+            assert (episode.until, "is_suppressed" in episode.evidence) == (101, is_suppressed)
+
     def test_leap_from_high_to_low_ends_one_and_begins_the_other(self) -> None:
         assert spans(frame(10.9, 9.0)) == [("limit-high", 100, 101), ("limit-low", 101, None)]
 
@@ -114,10 +129,10 @@ class TestCarry:
 
     @pytest.mark.parametrize("seed", range(5))
     def test_two_frames_give_what_one_gives(self, seed: int) -> None:
-        """Random walks over the limits with holes, cut at every place."""
+        """Random walks over the limits with holes and states, cut at every place."""
         random = np.random.default_rng(seed)
         values = random.choice([9.0, 9.25, 10.0, 10.75, 11.0, np.nan], size=24)
-        whole = frame(*values)
+        whole = frame(*values, is_live=random.choice([True, True, True, False], size=24))
         expected, _carry = judge(whole, Carry())
         for cut in range(25):
             assert cut_in_two(whole, cut) == {episode.key: episode for episode in expected}

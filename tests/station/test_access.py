@@ -12,8 +12,9 @@ from tests.people import make_people, make_person
 
 MAY = {
     "shift": {"read", "log", "correct", "move_tubes"},
-    "engineer": {"read", "log", "correct", "limits", "sign", "schedule", "tubes", "move_tubes"},
-    "planner": {"read", "tubes", "move_tubes"},
+    "engineer": {"read", "log", "correct", "limits", "sign", "schedule", "tubes", "move_tubes"}
+    | {"out_of_service"},
+    "planner": {"read", "tubes", "move_tubes", "out_of_service"},
     "viewer": {"read"},
     "outsider": set(),
     "without_role": set(),

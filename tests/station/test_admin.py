@@ -32,6 +32,8 @@ LIMIT = {
     "high_alarm": "14.5",
     "priority": "medium",
     "advice": "Read again.",
+    "consequence": "The anode overheats.",
+    "allowed_min": "10",
     "valid_from_0": "2026-03-01",
     "valid_from_1": "12:00:00",
     "reason": "new tube",

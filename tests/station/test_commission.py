@@ -84,6 +84,10 @@ FAULTS = {
         ('socket = "V1", scale = 20, step', 'socket = "V1", scale = 20, stpe = 1, step'),
         "T1.meters.v1_anode_current.stpe: 'stpe' is not a known key here. Did you mean 'step'?",
     ),
+    "time allowed below nothing": (
+        ('advice = "Read again."', 'advice = "Read again.", allowed_min = -1'),
+        "T1.meters.v1_anode_current.allowed_min: write whole minutes from 0, 'at once', to 10080",
+    ),
     "alarm without advice": (
         (', advice = "Read again."', ""),
         "T1.limits.v1_anode_current: an alarm without advice cannot be an alarm",
@@ -324,6 +328,13 @@ class TestTaking:
             take(changed(("alarm = [10.8, 14.0]", "alarm = [10.8, 14.5]")), at=LATER)
         limits_changed.disconnect(hear)
         assert heard == [("T1", LATER)]
+
+    @pytest.mark.need(29)
+    def test_a_limit_takes_what_follows_and_the_time_allowed(self) -> None:
+        said = 'advice = "Read again.", consequence = "The anode overheats.", allowed_min = 10'
+        take(changed(('advice = "Read again."', said)))
+        limit = Limit.objects.filter(meter__code="v1_anode_current").first()
+        assert (limit.consequence, limit.allowed_min) == ("The anode overheats.", 10)
 
 
 class TestFrozen:
