@@ -28,10 +28,10 @@ def matched(
     flags: Collection[Episode],
 ) -> SymptomMatch | None:
     """The symptoms at the end of some rounds of one day, not saved yet; None where nothing stands
-    out: what was told before then still holds."""
+    out and no flag is new: what was told before then still holds."""
     day = int(sheets.day[-1])
     signs = signs_at(memory, sheets, meters)
-    if not is_enough(signs):
+    if not is_enough(signs) and not any(one.since // DAY_MIN == day for one in flags):
         return None
     contexts = {*of_sheets(memory, sheets), *contexts_of(transmitter, day)}
     if any(one.rule == COPIED for one in flags):

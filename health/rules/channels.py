@@ -101,6 +101,11 @@ class Channel:
         return bool(self.relation) or self.quantity not in OF_THE_HEAT
 
     @property
+    def climbs(self) -> bool:
+        """Whether it rises by itself, from one change of the resin to the next."""
+        return self.quantity in CLIMB
+
+    @property
     def goes_on(self) -> bool:
         """Whether its level goes on from run to run: no wave tunes it anew."""
         return self.heeds in (Heeds.NOTHING, Heeds.POWER)
@@ -108,6 +113,7 @@ class Channel:
 
 COUNTERS = frozenset({"hours", "water_volume"})
 ON_THE_AERIAL = frozenset({"reflected_power", "feeder_current"})
+CLIMB = frozenset({"conductivity"})
 OF_THE_HEAT = frozenset({"water_temperature", "air_temperature"})
 OF_THE_WATER = frozenset({"leakage_current"})
 BY_RELATION = frozenset({"reflected_power", "leakage_current"})

@@ -12,6 +12,8 @@ from health.rules.memory import Memory, known_of_rounds
 from health.rules.sheets import Sheets
 from health.rules.symptom_table import Context
 
+Rows = npt.NDArray[np.int64]
+
 AERIAL_MOVED, AERIAL_STOOD = 0.5, 0.3
 """An aerial's reflection has moved, and has not, at this part of what a departure wants."""
 SOON_MIN = 60
@@ -55,7 +57,9 @@ def aerial_of(place: str) -> str:
     return " ".join(place.split(" ")[1:-2])
 
 
-def rows_by(words: npt.NDArray[np.str_], is_known: npt.NDArray[np.bool_]) -> list[npt.NDArray]:
+def rows_by(
+    words: npt.NDArray[np.str_], is_known: npt.NDArray[np.bool_]
+) -> list[npt.NDArray[np.int64]]:
     return [np.flatnonzero((words == word) & is_known) for word in np.unique(words[is_known])]
 
 

@@ -32,6 +32,11 @@ OF_OWN_SHIFT, OF_OWN_DAYS = 3.15, 4.8
 """Sigmas from which a shift and a departure stand, how many more where fewer than FEWEST_RUNS runs
 speak, and how many times what the channel does by itself. Found on generated histories whose seeds
 are in no benchmark: no other source."""
+QUIET_SIGMAS, OF_QUIET, QUIET_DAYS = 0.6, 4.2, 20
+"""A channel whose shifts are known of so many days wants no more than this, and so many times what
+it does by itself, where that is less: found in the same way."""
+RISE_DAYS = 14
+"""Within so many days the rise of what climbs by itself is looked at: own choice."""
 WIDEST = 60.0
 ONE_LEVEL_OF_REACH = 0.6 * FEWEST_LEVELS
 """How far one level counts at most, in parts of what a shift wants: one alone raises none."""
@@ -283,7 +288,9 @@ def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
     is_enough = count >= FEWEST_LEVELS
     more = np.where(np.where(is_seldom, late.runs, soon.runs) >= FEWEST_RUNS, 0.0, FEW_RUNS_MORE)
     by_itself, by_day = own_wander(memory, own.day)
-    shift = np.where(is_enough, mean_of(total, count, 0.0), 0.0)
+    shift = np.where(is_enough, mean_of(total, count, 0.0) - risen_before(memory, own.day), 0.0)
+    climbs = np.array([one.climbs for one in memory.channels], dtype=bool)
+    shift = np.where(climbs, np.maximum(shift, 0.0), shift)
     mean, before = mean_of(own.total, own.count, 0.0), memory.last
     return replace(
         own,
@@ -294,16 +301,32 @@ def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
         means=before.means + (own.count > 0),
         recent=np.where(goes_on, newest, total / (count + SHRUNK_BY)),
         scatter=own_scatter(days, own.day),
-        reach=np.maximum(SHIFT_SIGMAS + more, OF_OWN_SHIFT * by_itself),
+        reach=np.maximum(least_shift(memory, own.day, by_itself) + more, OF_OWN_SHIFT * by_itself),
         far=np.maximum(DEPARTURE_SIGMAS + more, OF_OWN_DAYS * by_day),
     )
 
 
-class Sums:
-    """Sums over the days after one day, by channel."""
+def least_shift(memory: Memory, day: int, by_itself: Numbers) -> Numbers:
+    """What a shift wants at least: less where a channel is known to be quiet by itself."""
+    known = known_before(memory, day)
+    quiet = np.minimum(SHIFT_SIGMAS, QUIET_SIGMAS + OF_QUIET * by_itself)
+    is_known = (known.shifts >= QUIET_DAYS) & (by_itself > 0)
+    return np.where(is_known, quiet, SHIFT_SIGMAS)
 
-    def __init__(self, days: Sequence[Day], after: int) -> None:
-        within = [one for one in days if one.day > after]
+
+def risen_before(memory: Memory, day: int) -> Numbers:
+    """Of channels that climb by themselves the mean of the days before the last RISE_DAYS: from
+    there their shifts are counted. 0 for the others; where nothing is known of then, inf."""
+    sums = Sums(memory.days, day - RISE_DAYS - SHIFT_DAYS, day - RISE_DAYS)
+    climbs = np.array([one.climbs for one in memory.channels], dtype=bool)
+    return np.where(climbs, mean_of(sums.total, sums.count, np.inf), 0.0)
+
+
+class Sums:
+    """Sums over the days after < day <= until, by channel."""
+
+    def __init__(self, days: Sequence[Day], after: int, until: float = np.inf) -> None:
+        within = [one for one in days if after < one.day <= until]
         self.total, self.squares, self.count, self.runs = (
             np.sum([getattr(one, name) for one in within], axis=0)
             for name in ("total", "squares", "count", "runs")
@@ -333,12 +356,17 @@ def own_scatter(days: Sequence[Day], day: int) -> Numbers:
 
 def own_wander(memory: Memory, day: int) -> tuple[Numbers, Numbers]:
     """Root mean square of the shifts, and of the days' means, that are no news any more."""
-    seen = [one for one in memory.days if one.day <= day - UNSEEN_DAYS]
-    known = seen[-1] if seen else blank_day(-1, -1, len(memory.channels))
+    known = known_before(memory, day)
     return (
         np.sqrt(mean_of(known.shift_squares, known.shifts, 0.0)),
         np.sqrt(mean_of(known.mean_squares, known.means, 0.0)),
     )
+
+
+def known_before(memory: Memory, day: int) -> Day:
+    """The newest day that is no news any more."""
+    seen = [one for one in memory.days if one.day <= day - UNSEEN_DAYS]
+    return seen[-1] if seen else blank_day(-1, -1, len(memory.channels))
 
 
 def with_points(

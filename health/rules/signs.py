@@ -5,13 +5,13 @@ that all signs scatter alike. What a fault moves in one tube alone is told from 
 both by two signs: the mean of a pair, and how far it is apart.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from health.rules.channels import Channel, MeterFacts, Weather
+from health.rules.channels import Channel, MeterFacts, Programme, Weather
 from health.rules.consistency import (
     ABOVE_RAW,
     APPARENT,
@@ -24,23 +24,27 @@ from health.rules.consistency import (
     REFLECTION,
     WITH_DRIVER,
 )
-from health.rules.memory import Memory, known_of_rounds, mean_of
+from health.rules.memory import (
+    RISE_DAYS,
+    SHIFT_DAYS,
+    Memory,
+    known_of_rounds,
+    mean_of,
+    risen_before,
+)
 from health.rules.sheets import Sheets
 
 Numbers = npt.NDArray[np.float64]
 
 READINGS = 3
 """So many readings, the newest, say where a channel stands now: common practice, no source."""
-LOOK_BACK, ONSET_DAYS, JUMP_DAYS = 14, 10, 3
+LOOK_BACK, ONSET_DAYS, JUMP_DAYS = RISE_DAYS + SHIFT_DAYS, 12, 5
 """How many days back is looked; within how many a sign began; in how many it comes suddenly."""
 LEAST_SCATTER, USUAL_SCATTER = 0.12, 0.35
 """Of a sign where nothing is wrong: never taken for less, and where its own is not known."""
 STANDS_OUT = 0.8
 """Signs below this part of what a flag wants are not enough to read a symptom from."""
-CLIMBING_SCATTER = 0.2
 SUMS = ("count", "total")
-CLIMBS = frozenset({"conductivity"})
-"""Rises by itself from one change of the resin to the next: what counts is the newest rise."""
 
 
 @dataclass(frozen=True)
@@ -116,26 +120,20 @@ def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
     newest : ndarray [sigma]
         Mean of each channel's newest readings, NaN without any.
     """
-    shifts = shift_sigmas(memory)
-    last, base = memory.last, risen_from(memory, shifts)
-    by_shift = (newest_shifts(memory, shifts) - base) / last.reach
-    by_newest = (newest - base) / last.far
+    shifts, last = shift_sigmas(memory), memory.last
+    climbs = np.array([one.climbs for one in memory.channels], dtype=bool)
+    by_shift = newest_shifts(memory, shifts) / last.reach
+    by_newest = (newest - risen_before(memory, last.day)) / last.far
+    by_newest = np.where(climbs, np.maximum(by_newest, 0.0), by_newest)
     is_newest = np.isnan(by_shift) | (np.abs(by_newest) > np.abs(by_shift))
     size = np.where(is_newest, by_newest, by_shift)
-    climbs = of(memory, "quantity", CLIMBS)
-    size = np.where(climbs, np.maximum(size, 0.0), size)
     scatter = np.where(is_newest, scatter_of_newest(memory), scatter_of_shifts(memory))
-    scatter = np.where(climbs, CLIMBING_SCATTER, scatter)
-    return Sizes(size, scatter, jump_of((shifts - base) / last.reach, size))
+    return Sizes(size, scatter, jump_of(shifts / last.reach, size))
 
 
 def is_enough(signs: Iterable[Sign]) -> bool:
     """Whether anything stands out by so much that a symptom can be read from it."""
     return any(abs(one.size) >= STANDS_OUT for one in signs)
-
-
-def of(memory: Memory, name: str, words: Collection[str]) -> npt.NDArray[np.bool_]:
-    return np.array([getattr(one, name) in words for one in memory.channels], dtype=bool)
 
 
 def shift_sigmas(memory: Memory) -> Numbers:
@@ -149,14 +147,8 @@ def newest_shifts(memory: Memory, shifts: Numbers) -> Numbers:
     """The newest shift of each channel; of what only rain shows, the mean of the last weeks."""
     days = memory.days[-LOOK_BACK:] or (memory.last,)
     count, total = (np.sum([getattr(one, name) for one in days], axis=0) for name in SUMS)
-    is_wet = of(memory, "weather", {Weather.WET})
+    is_wet = np.array([one.weather == Weather.WET for one in memory.channels], dtype=bool)
     return np.where(is_wet, mean_of(total, count, np.nan), shifts[-1])
-
-
-def risen_from(memory: Memory, shifts: Numbers) -> Numbers:
-    """From where a sign is counted: of what climbs by itself where it stood LOOK_BACK days ago."""
-    climbs = of(memory, "quantity", CLIMBS)
-    return np.where(climbs & ~np.isnan(shifts[0]), shifts[0], 0.0)
 
 
 def jump_of(shifts: Numbers, size: Numbers) -> Numbers:
@@ -246,8 +238,11 @@ AIR = "air"
 
 def groups_of(channel: Channel, meters: Mapping[int, MeterFacts]) -> Iterator[tuple[Group, float]]:
     """The groups that a channel speaks of, and its sense in each; none for what the weather moves
-    by itself, and of what hangs on the aerial nothing in rain but the reflection."""
+    by itself; of what hangs on the aerial nothing in rain but the reflection, of modulators nothing
+    with programme."""
     own = [meters[key] for key in channel.meter_ids]
+    if channel.programme == Programme.ON and own[0].quantity == "idle_current":
+        return
     if channel.relation == REFLECTION:
         yield (f"reflection {channel.weather}", ""), 1.0
     elif channel.weather == Weather.WET or not (channel.is_judged and channel.is_steady):

@@ -56,7 +56,7 @@ class Context(StrEnum):
     WHILE_WARMING = "while-warming"
 
 
-Signs = Mapping[str, str]
+Signs = Mapping[str, Want]
 OWN, OTHER = "own", "other"
 
 
@@ -136,8 +136,7 @@ ROWS: tuple[Row, ...] = (
     Row("S16", said("own leg -, other leg +, own leg apart -, feeder ?"), Scope.LEG),
     Row("S17", said("reflection dry +, reflection wet +?, leg ?, feeder ?, forward ?"),
         context=Context.ONE_AERIAL),
-    Row("S18", said("reflection wet +, reflection dry 0, leg ?, feeder ?, forward ?"),
-        shape=Shape.SLOW),
+    Row("S18", said("reflection wet +, reflection dry 0, leg ?, feeder ?, forward ?")),
     Row("S19", said("reflection dry +, reflection wet +?, leg ?, feeder ?, forward ?"),
         context=Context.EVERY_AERIAL),
     Row("S20", said("reflection dry +, reflection wet +?, leg ?, feeder ?, forward ?"),

@@ -14,7 +14,7 @@ from health.rules.contexts import of_sheets
 from health.rules.episode import Episode
 from health.rules.memory import Memory
 from health.rules.sheets import DAY_MIN, Sheets
-from health.rules.signs import is_enough, signs_at
+from health.rules.signs import Sign, is_enough, signs_at
 from health.rules.symptoms import ranked
 from tests.benchmarks.plants import Plant
 from tests.benchmarks.typed import Typed
@@ -184,21 +184,16 @@ class Faulty:
         read = sheets.taken(slice(0, int(np.searchsorted(sheets.minute, minute, side="right"))))
         ends_the_day = minute == sheets.minute[-1]
         memory = walk.memories[place + 1] if ends_the_day else walk.memories[place]
-        return self.told(memory, read)
+        return told(signs_at(memory, read, self.plant.facts), memory, read)
 
     def at_ends_of(self, first: int, last: int) -> tuple[str, ...]:
         """What the newest day on which anything stood out was taken for, of first < day <= last."""
         for place in range(self.walk.place_of(last), self.walk.place_of(first), -1):
-            found = self.told(self.walk.memories[place + 1], self.walk.kept[place])
-            if found:
-                return found
+            memory, sheets = self.walk.memories[place + 1], self.walk.kept[place]
+            signs = signs_at(memory, sheets, self.plant.facts)
+            if is_enough(signs):
+                return told(signs, memory, sheets)
         return ()
-
-    def told(self, memory: Memory, sheets: Sheets) -> tuple[str, ...]:
-        signs = signs_at(memory, sheets, self.plant.facts)
-        if not is_enough(signs):
-            return ()
-        return tuple(one.id for one in ranked(signs, of_sheets(memory, sheets)))
 
     @property
     def window(self) -> tuple[int, int]:
@@ -233,3 +228,7 @@ def meters_of(flag: Episode, plant: Plant) -> set[int]:
     channel = flag.evidence.get("channel")
     ids = [one.meter_ids for one in plant.channels if one.key == channel]
     return set(ids[0]) if ids else {flag.meter_id}
+
+
+def told(signs: Sequence[Sign], memory: Memory, sheets: Sheets) -> tuple[str, ...]:
+    return tuple(one.id for one in ranked(signs, of_sheets(memory, sheets)))
