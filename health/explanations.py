@@ -195,12 +195,14 @@ KINDS = {
         name=_("shift"),
         decides=_(
             "Mean of (level - baseline) / sigma over the last 3 days, 21 days for what is not "
-            "read in each round, at or beyond the bound. It ends below 0.6 of the bound. Judged "
-            "when a day has ended."
+            "read in each round, at or beyond the bound. Of conductivity, which climbs by itself "
+            "until the resin is changed, the rise within the last 14 days. It ends below 0.6 of "
+            "the bound. Judged when a day has ended."
         ),
         valid=_(
             "From three levels on within those days; the bound is wider where fewer than three "
-            "runs speak, and where the series wanders by itself, as it did up to two months ago."
+            "runs speak, wider where the series wanders by itself, as it did up to two months "
+            "ago, and narrower where it is known to be quiet."
         ),
         blind=_(
             "What comes and goes within a day. What was already so when the baseline was "
@@ -221,7 +223,8 @@ LIMIT = {
     ),
     "source": _(
         "The station's register; deadband and suppression by state as in IEC 62682 (from "
-        "memory). A limit tighter than the meter's class proves little."
+        "memory). A limit nearer to the normal value than the meter's own error marks the cell, "
+        "and raises a flag only beyond that error."
     ),
     "valid": _(
         "In states in which the meter is live, and from the date of the limit's version on. "

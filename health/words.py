@@ -9,6 +9,7 @@ from django.utils.translation import ngettext
 
 from health.models import Episode
 from health.rules import absolute, consistency
+from health.rules.channels import CLIMB
 from health.rules.days import BEYOND, DEPARTURE, SHIFT
 from health.rules.notes import COPIED, STUCK
 from health.rules.pattern import PATTERN
@@ -74,6 +75,7 @@ SHIFTS = {
     ABOVE: lazy("%(what)s: has moved to %(sigmas).1f sigma above its baseline over the last days"),
     BELOW: lazy("%(what)s: has moved to %(sigmas).1f sigma below its baseline over the last days"),
 }
+RISEN = lazy("%(what)s: has risen by %(sigmas).1f sigma within two weeks")
 APART = {
     consistency.PAIR: SUBJECTS[consistency.PAIR],
     consistency.HT_SUM: SUBJECTS[consistency.HT_SUM],
@@ -131,7 +133,9 @@ def departure_words(episode: Episode) -> str:
 def shift_words(episode: Episode) -> str:
     sigmas = sigmas_of(episode)
     what = subject_of(episode.rule).words(episode.meter)
-    return SHIFTS[sigmas >= 0] % {"what": what, "sigmas": abs(sigmas)}
+    is_risen = sigmas >= 0 and episode.meter.quantity in CLIMB
+    words = RISEN if is_risen else SHIFTS[sigmas >= 0]
+    return words % {"what": what, "sigmas": abs(sigmas)}
 
 
 def beyond_words(episode: Episode) -> str:
