@@ -90,7 +90,9 @@ def build_hall(station: Station, now: datetime) -> Hall:
                 is_before_change=has_changed_since(standing[one.pk], rounds.get(one.pk), now),
                 figures=shown[one.pk],
                 flags=tuple(flags[one.pk]),
-                symptoms=symptoms.get(one.pk) if flags[one.pk] else None,
+                symptoms=symptoms.get(one.pk)
+                if any(flag.is_standing for flag in flags[one.pk])
+                else None,
                 due=dues[one.pk],
                 pending=pending.get(one.pk, 0),
                 next_start=starts[one.pk],
