@@ -18,7 +18,7 @@ AERIAL_MOVED, AERIAL_STOOD = 0.5, 0.3
 """An aerial's reflection has moved, and has not, at this part of what a departure wants."""
 SOON_MIN = 60
 """So soon after a change of wave a reading is the first of it."""
-EARLY_MIN, LATE_MIN, LACKS_SIGMAS, LATE_SHARE = 75, 150, 1.0, 0.5
+EARLY_MIN, LATE_MIN, LACKS_SIGMAS, LATE_SHARE = 75, 150, 2.0, 0.5
 """What is early and late in a run, what heat must lack early, and what part of it late at most."""
 FEW_TRIPS, OFTEN = 2, 3
 """Trips in a week from which their places are looked at, and that are many."""

@@ -38,8 +38,13 @@ Numbers = npt.NDArray[np.float64]
 
 READINGS = 3
 """So many readings, the newest, say where a channel stands now: common practice, no source."""
-LOOK_BACK, ONSET_DAYS, JUMP_DAYS = RISE_DAYS + SHIFT_DAYS, 12, 5
-"""How many days back is looked; within how many a sign began; in how many it comes suddenly."""
+LOOK_BACK, ONSET_DAYS = RISE_DAYS + SHIFT_DAYS, 12
+"""How many days back is looked; within how many a sign began."""
+LATELY, LOW_PART, HIGH_PART = 3, 0.25, 0.75
+"""Where it stands now is the furthest of so many last days; and from which part of it to which it
+rises."""
+CLIMBING_SCATTER = 0.22
+"""Of what climbs by itself: its usual rise lies within two of it."""
 LEAST_SCATTER, USUAL_SCATTER = 0.12, 0.35
 """Of a sign where nothing is wrong: never taken for less, and where its own is not known."""
 STANDS_OUT = 0.8
@@ -52,23 +57,23 @@ class Sign:
     """``name`` of the group; ``part`` the tube, leg or loop that it speaks of, '' for the whole.
 
     ``size``: 1 is what a flag wants, signed; ``scatter``: its sigma where nothing is wrong;
-    ``jump``: how much of it came within JUMP_DAYS of the last days.
+    ``rising``: in how many days it came, as far as is looked back.
     """
 
     name: str
     part: str
     size: float
     scatter: float = USUAL_SCATTER
-    jump: float = 0.0
+    rising: float = float("inf")
 
 
 @dataclass(frozen=True)
 class Sizes:
-    """By channel what a sign says: size, scatter, jump; NaN where nothing is known."""
+    """By channel what a sign says; NaN where nothing is known."""
 
     size: Numbers
     scatter: Numbers
-    jump: Numbers
+    rising: Numbers
 
 
 def signs_at(memory: Memory, sheets: Sheets, meters: Mapping[int, MeterFacts]) -> list[Sign]:
@@ -107,7 +112,7 @@ def mean_of_group(sizes: Sizes, own: Sequence[tuple[int, float]]) -> tuple[float
     return (
         float((sizes.size[columns] * senses).mean()),
         float(sizes.scatter[columns].mean()),
-        float((sizes.jump[columns] * senses).mean()),
+        float(sizes.rising[columns].min()),
     )
 
 
@@ -120,15 +125,16 @@ def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
     newest : ndarray [sigma]
         Mean of each channel's newest readings, NaN without any.
     """
-    shifts, last = shift_sigmas(memory), memory.last
+    last = memory.last
     climbs = np.array([one.climbs for one in memory.channels], dtype=bool)
-    by_shift = newest_shifts(memory, shifts) / last.reach
+    by_shift = newest_shifts(memory) / last.reach
     by_newest = (newest - risen_before(memory, last.day)) / last.far
     by_newest = np.where(climbs, np.maximum(by_newest, 0.0), by_newest)
     is_newest = np.isnan(by_shift) | (np.abs(by_newest) > np.abs(by_shift))
     size = np.where(is_newest, by_newest, by_shift)
     scatter = np.where(is_newest, scatter_of_newest(memory), scatter_of_shifts(memory))
-    return Sizes(size, scatter, jump_of(shifts / last.reach, size))
+    scatter = np.where(climbs, np.minimum(scatter, CLIMBING_SCATTER), scatter)
+    return Sizes(size, scatter, rising_days(memory, newest, size))
 
 
 def is_enough(signs: Iterable[Sign]) -> bool:
@@ -136,30 +142,37 @@ def is_enough(signs: Iterable[Sign]) -> bool:
     return any(abs(one.size) >= STANDS_OUT for one in signs)
 
 
-def shift_sigmas(memory: Memory) -> Numbers:
-    """The shifts of the last days, days x channels, the newest last; NaN where too few levels
-    spoke."""
-    days = memory.days[-LOOK_BACK - 1 :] or (memory.last,)
-    return np.array([np.where(one.shift == 0, np.nan, one.shift) for one in days])
-
-
-def newest_shifts(memory: Memory, shifts: Numbers) -> Numbers:
-    """The newest shift of each channel; of what only rain shows, the mean of the last weeks."""
+def newest_shifts(memory: Memory) -> Numbers:
+    """The newest shift of each channel, NaN where too few levels spoke; of what only rain shows,
+    the mean of the last weeks."""
     days = memory.days[-LOOK_BACK:] or (memory.last,)
     count, total = (np.sum([getattr(one, name) for one in days], axis=0) for name in SUMS)
     is_wet = np.array([one.weather == Weather.WET for one in memory.channels], dtype=bool)
-    return np.where(is_wet, mean_of(total, count, np.nan), shifts[-1])
+    known = np.where(memory.last.shift == 0, np.nan, memory.last.shift)
+    return np.where(is_wet, mean_of(total, count, np.nan), known)
 
 
-def jump_of(shifts: Numbers, size: Numbers) -> Numbers:
-    """The greatest change within JUMP_DAYS of the last days, towards what stands now."""
-    known = np.where(np.isnan(shifts), 0.0, shifts)[-ONSET_DAYS:]
-    row = np.concatenate([known, np.where(np.isnan(size), 0.0, size)[None]])
-    rises = [row[at + 1 :] - row[at] for at in range(max(len(row) - JUMP_DAYS, 1))]
-    most = np.max(
-        [np.max(one[:JUMP_DAYS] * np.sign(size), axis=0) for one in rises if len(one)], axis=0
-    )
-    return np.asarray(np.sign(size) * most)
+def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
+    """By channel how many days lay between a quarter and three quarters of where it stands now:
+    few where it came suddenly, ONSET_DAYS where it was there before then."""
+    days = memory.days[-ONSET_DAYS:] or (memory.last,)
+    means = [mean_of(one.total, one.count, np.nan) for one in days]
+    towards = filled(np.array([*means, newest])) * np.sign(sizes)
+    now = towards[-LATELY:].max(axis=0)
+    last = len(towards) - 1
+    is_low, is_high = towards < LOW_PART * now, towards >= HIGH_PART * now
+    low = np.where(is_low.any(axis=0), last - is_low[::-1].argmax(axis=0), -1)
+    high = [int(is_high[place + 1 :, column].argmax()) for column, place in enumerate(low)]
+    return np.where(low < 0, float(ONSET_DAYS), high)
+
+
+def filled(rows: Numbers) -> Numbers:
+    """Each column with its last known value where one is missing; 0 before the first."""
+    known = rows.copy()
+    known[0] = np.nan_to_num(known[0])
+    for place in range(1, len(known)):
+        known[place] = np.where(np.isnan(known[place]), known[place - 1], known[place])
+    return known
 
 
 def scatter_of_shifts(memory: Memory) -> Numbers:

@@ -140,7 +140,7 @@ ROWS: tuple[Row, ...] = (
     Row("S19", said("reflection dry +, reflection wet +?, leg ?, feeder ?, forward ?"),
         context=Context.EVERY_AERIAL),
     Row("S20", said("reflection dry +, reflection wet +?, leg ?, feeder ?, forward ?"),
-        shape=Shape.SUDDEN, context=Context.AFTER_WAVE_CHANGE, is_context_needed=True),
+        shape=Shape.SUDDEN, context=Context.AFTER_WAVE_CHANGE, is_context_needed=True, weight=0.4),
     Row("S21", said("own leg -, other leg 0, own leg apart -, feeder -?"), Scope.LEG),
     Row("S22", said("efficiency +, anode ?, forward ?, ht ?, ht sum ?, feeder ?, anode apart ?")),
     Row("S23", said("ht sum ~, ht current ?, efficiency ?, anode ?, idle ?, anode apart ?, idle apart ?")),

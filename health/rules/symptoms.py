@@ -14,7 +14,7 @@ from health.rules.symptom_table import OTHER, OWN, ROWS, Context, Row, Shape, Si
 
 NO_MATCH = "no match"
 APART = " apart"
-SHOWN, LEAST_SCORE = 3, 0.05
+SHOWN, LEAST_SCORE = 3, 0.02
 """So many rows are told, and none below this score."""
 
 MOVED = 1.5
@@ -25,8 +25,8 @@ MISSED = 0.06
 """How often a sign that a row wants does not show yet."""
 UNKNOWN_MOVES = 0.05
 """The price of each sign that 'something else' moves, up or down."""
-SUDDEN_FROM = 0.7
-"""Sudden is what so large a part of came within the last days."""
+SUDDEN_DAYS = 1
+"""Sudden is what came in no more days than this."""
 FITS, FITS_NOT = 0.85, 0.15
 """How often a shape in time is as its row says, and how often not."""
 WITH_CONTEXT, WITHOUT_CONTEXT = 6.0, 0.5
@@ -199,7 +199,7 @@ def of_shape(row: Row, way: Signs, signs: Sequence[Sign], part: str) -> float:
 
 
 def is_sudden(sign: Sign) -> bool:
-    return sign.jump * sign.size >= SUDDEN_FROM * sign.size**2
+    return sign.rising <= SUDDEN_DAYS
 
 
 def of_context(row: Row, contexts: Collection[str]) -> float:

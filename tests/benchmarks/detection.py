@@ -27,6 +27,7 @@ from scipy.stats import beta  # noqa: E402
 
 from fixtures.generator import history  # noqa: E402
 from fixtures.generator.faults import KINDS  # noqa: E402
+from health.rules.episode import Episode  # noqa: E402
 from health.rules.groups import grouped  # noqa: E402
 from health.rules.sheets import DAY_MIN  # noqa: E402
 from health.rules.symptoms import NO_MATCH  # noqa: E402
@@ -37,12 +38,13 @@ from tests.benchmarks.plants import Plant, plant_of  # noqa: E402
 from tests.benchmarks.seeds import commit, seeds  # noqa: E402
 from tests.benchmarks.truths import TOLD_AS  # noqa: E402
 from tests.benchmarks.typed import Asked, Typed  # noqa: E402
-from tests.benchmarks.years import judged_year  # noqa: E402
+from tests.benchmarks.years import ThreeSigma, judged_year  # noqa: E402
 
 FIRST_MINUTE = int(np.datetime64(START, "m").astype(np.int64))
 WEEKS = DAYS // 7
 STRANGERS = [name for name, kind in KINDS.items() if kind.is_stranger]
 SLOW_DAYS = 3
+SHIFT_MIN, MOST_IN_SHIFT = 8 * 60, 2
 WAYS = ("delay", "alarm_delay", "sigma_delay")
 PLANTS: dict[str, Plant] = {}
 
@@ -72,46 +74,71 @@ def main() -> int:
 
 @dataclass
 class Healthy:
-    """One fault-free year of the station."""
+    """One fault-free year of the station: flags by transmitter, rule and meter; grouped ones by
+    transmitter-week, by transmitter-year and by shift of the station; and how many the fixed limits
+    and three sigmas would have raised in a transmitter-week."""
 
     asked: Asked
     onsets: Counter = field(default_factory=Counter)
     weeks: list[int] = field(default_factory=list)
     years: list[float] = field(default_factory=list)
-    raw: list[int] = field(default_factory=list)
+    shifts: list[int] = field(default_factory=list)
+    others: Counter = field(default_factory=Counter)
 
 
 def healthy(seed: int) -> Healthy:
     found = Healthy(Asked())
     made = history(seed, START, DAYS)
+    begins: list[int] = []
     for plant in PLANTS.values():
-        flags = judged_year(Typed(made, plant), found.asked).flags.values()
+        typed = Typed(made, plant)
+        flags = list(judged_year(typed, found.asked).flags.values())
         for one in flags:
             found.onsets[plant.code, one.rule, plant.facts[one.meter_id].code] += 1
-        found.raw.append(len(flags))
-        firsts = [group[0].since for group in grouped(flags, lambda one: one.since)]
-        week = (np.array(firsts, dtype=int) - FIRST_MINUTE) // (7 * DAY_MIN)
-        counts = np.bincount(week, minlength=WEEKS)
+        firsts = first_minutes(flags)
+        counts = np.bincount((firsts - FIRST_MINUTE) // (7 * DAY_MIN), minlength=WEEKS)
         found.weeks += counts.tolist()
         found.years.append(float(counts.mean()))
+        begins += firsts.tolist()
+        sigmas = ThreeSigma(typed.sheets).flags(typed.sheets)
+        limits = [one for one in flags if one.rule.startswith("limit")]
+        for name, own in (("fixed limits", limits), ("3 sigma", sigmas)):
+            found.others[f"{name}, raw"] += len(own)
+            found.others[f"{name}, grouped"] += first_minutes(own).size
+    shift = (np.array(begins, dtype=int) - FIRST_MINUTE) // SHIFT_MIN
+    found.shifts = np.bincount(shift, minlength=DAYS * DAY_MIN // SHIFT_MIN).tolist()
     return found
+
+
+def first_minutes(flags: Sequence[Episode]) -> np.ndarray:
+    """The minutes at which groups of flags begin."""
+    return np.array([one[0].since for one in grouped(flags, lambda one: one.since)], dtype=int)
 
 
 def report_healthy(found: Sequence[Healthy]) -> None:
     asked = sum((one.asked for one in found), Asked())
     weeks = np.array([count for one in found for count in one.weeks])
-    raw = sum(sum(one.raw) for one in found) / len(weeks)
+    onsets: Counter = sum((one.onsets for one in found), Counter())
     years = [rate for one in found for rate in one.years]
-    print(f"\nfault-free: {len(found)} years of {len(PLANTS)} transmitters")
-    print(f"raw flag onsets per transmitter-week {raw:.3f} (bar 0.4)")
-    print(
-        f"grouped {weeks.mean():.3f} (bar 0.2), 90th percentile week {np.percentile(weeks, 90):.0f}"
-        f" (bar 1), worst year {max(years):.2f} (bar 0.6)"
-    )
-    total: Counter = sum((one.onsets for one in found), Counter())
-    for (code, rule, meter), count in total.most_common(12):
-        print(f"  {count / len(weeks) * len(PLANTS):.4f} a week of {code}: {rule}, {meter}")
-    print(asked.report())
+    few = np.mean([count <= MOST_IN_SHIFT for one in found for count in one.shifts])
+    print(f"\nFault-free: {len(found)} years of {len(PLANTS)} transmitters.\n")
+    print("| a transmitter-week | flags |\n|---|---|")
+    print(f"| raw onsets | {sum(onsets.values()) / weeks.size:.3f} |")
+    print(f"| grouped | {weeks.mean():.3f} |")
+    print(f"| grouped, 90th percentile week | {np.percentile(weeks, 90):.0f} |")
+    print(f"| grouped, worst year | {max(years):.2f} |")
+    for name, count in sum((one.others for one in found), Counter()).items():
+        print(f"| {name} | {count / weeks.size:.2f} |")
+    print(f"| shifts of the station with at most {MOST_IN_SHIFT} grouped | {100 * few:.1f} % |")
+    by_rule: Counter = Counter()
+    for (_code, rule, _meter), count in onsets.items():
+        by_rule[rule] += count
+    for rule, count in by_rule.most_common():
+        print(f"| of them {rule} | {count / weeks.size:.3f} |")
+    print("\nThe most frequent:")
+    for (code, rule, meter), count in onsets.most_common(8):
+        print(f"{code} {rule} {meter} {count / weeks.size * len(PLANTS):.3f} a week;")
+    print(f"\n{asked.report()}")
 
 
 Place = tuple[int, str]

@@ -9,7 +9,7 @@ from health.rules.channels import MeterFacts, channels_of
 from health.rules.consistency import relation_channels
 from health.rules.contexts import Trip, of_aerials, of_tone_test, of_trips
 from health.rules.memory import blank_day
-from health.rules.signs import groups_of, signs_at
+from health.rules.signs import Sign, groups_of, signs_at
 from health.rules.symptom_table import Context
 from tests.health.test_days import HOURS, MEMORY, METERS, REFLECTED, V1, day_of
 
@@ -39,20 +39,30 @@ class TestSizes:
         found = signs(day_of(1, {REFLECTED: [np.nan] * HOURS}))
         assert ("reflection dry", "") not in found
 
-    def test_what_came_within_three_days_is_a_jump(self) -> None:
-        far = day_of(1, {V1: [13.03] * HOURS})
-        jumped = {one.name: one.jump for one in signs_at(MEMORY, far, METERS)}
-        assert jumped["anode"] == pytest.approx(0.5)
-
-    def test_what_stood_for_long_is_none(self) -> None:
+    def test_what_stood_for_long_came_long_ago(self) -> None:
         """A shift of V1 that stood for a fortnight at 6 sigma, where a shift wants 4.25."""
+        found = self.anode([6.0] * 15, 13.0)
+        assert found.size == pytest.approx(6.0 / 4.25 / 2, rel=0.01)
+        assert found.rising == 12
+
+    def test_what_was_not_there_the_day_before_came_suddenly(self) -> None:
+        assert self.anode([0.0] * 15, 13.0).rising == 0
+
+    def test_what_grows_from_day_to_day_rises_for_days(self) -> None:
+        """One sigma a day to 6: 2, 3 and 4 lie between a quarter and three quarters of it."""
+        assert self.anode([0.0] * 10 + [1.0, 2.0, 3.0, 4.0, 5.0], 13.0).rising == 3
+
+    def anode(self, sigmas: list[float], amps_now: float) -> Sign:
+        """The final's anode current after days of V1 at so many sigmas."""
         blank = blank_day(0, 1, len(MEMORY.channels))
         is_v1 = np.array([one.key == "v1_anode_current" for one in MEMORY.channels])
-        days = tuple(replace(blank, day=day, shift=6.0 * is_v1) for day in range(-14, 1))
-        stood = signs_at(replace(MEMORY, days=days), day_of(1, {V1: [13.0] * HOURS}), METERS)
-        found = {one.name: one for one in stood}["anode"]
-        assert found.size == pytest.approx(6.0 / 4.25 / 2, rel=0.01)
-        assert found.jump == pytest.approx(0, abs=0.05)
+        days = tuple(
+            replace(blank, day=day, shift=size * is_v1, total=size * is_v1, count=1.0 * is_v1)
+            for day, size in enumerate(sigmas, start=1 - len(sigmas))
+        )
+        memory = replace(MEMORY, days=days)
+        signs = signs_at(memory, day_of(1, {V1: [amps_now] * HOURS}), METERS)
+        return {one.name: one for one in signs}["anode"]
 
 
 class TestGroups:

@@ -7,6 +7,7 @@ from health.rules.symptom_table import ROWS, Context
 from health.rules.symptoms import NO_MATCH, ranked
 from health.symptom_words import SIGN_WORDS, TEXTS
 
+Moved = tuple[str, float] | tuple[str, float, str]
 UP, DOWN = 1.6, -1.6
 STILL = [
     *("ht", "ht current", "ht sum", "driver volts", "driver", "anode", "grid", "bias", "forward"),
@@ -28,14 +29,16 @@ STILL_PARTS = {
 }
 
 
-def plant(*moved: tuple[str, float] | tuple[str, float, str], jump: bool = False) -> list[Sign]:
+def plant(
+    *moved: tuple[str, float] | tuple[str, float, str], is_sudden: bool = False
+) -> list[Sign]:
     """A short-wave set in which nothing stands out but what is given."""
     sizes = {(name, ""): 0.0 for name in STILL}
     sizes |= {(name, part): 0.0 for part, names in STILL_PARTS.items() for name in names}
     for name, size, *part in moved:
         sizes[name, part[0] if part else ""] = size
     return [
-        Sign(name, part, size, 0.25, size if jump else 0.0) for (name, part), size in sizes.items()
+        Sign(name, part, size, 0.25, 1 if is_sudden else 12) for (name, part), size in sizes.items()
     ]
 
 
@@ -119,7 +122,7 @@ class TestPatterns:
 
     @pytest.mark.parametrize(("name", "moved", "contexts"), SUDDEN, ids=["S29", "S20"])
     def test_what_came_at_once(self, name: str, moved: list, contexts: tuple) -> None:
-        assert ranked(plant(*moved, jump=True), contexts)[0].id == name
+        assert ranked(plant(*moved, is_sudden=True), contexts)[0].id == name
 
     def test_every_row_is_tested_here(self) -> None:
         tested = {one[0] for one in (*PATTERNS, *WITH_CONTEXT, *SUDDEN)}
