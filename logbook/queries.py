@@ -39,6 +39,8 @@ def slots_taken(
     """The slots of since <= slot < until that have a routine round that counts."""
     taken: dict[int, set[datetime]] = {transmitter.pk: set() for transmitter in transmitters}
     rounds = Round.objects.filter(
+        # Without it every round of the years is looked at: the slots' index begins with it.
+        station__in={transmitter.station_id for transmitter in transmitters},
         kind=RoundKind.ROUTINE,
         slot__gte=since,
         slot__lt=until,
@@ -68,9 +70,12 @@ def last_rounds(transmitters: Sequence[Transmitter]) -> dict[int, Round]:
 
 def last_readings(rounds: Iterable[Round], quantities: Iterable[str]) -> list[Reading]:
     """The current readings of these quantities in these rounds, each with its meter."""
+    keys = {row.pk: row.station_id for row in rounds}
     return list(
+        # The index of rounds begins with the station: without it every reading is looked at.
         Reading.objects.current()
-        .filter(round__in=[row.pk for row in rounds], meter__quantity__in=list(quantities))
+        .filter(station__in=set(keys.values()), round__in=keys)
+        .filter(meter__quantity__in=list(quantities))
         .select_related("meter__stage", "round__entry")
         .order_by("meter__sheet_order")
     )
