@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery, prefetch_related_objects
 
 from logbook.models import (
     Correction,
@@ -83,17 +83,21 @@ def last_readings(rounds: Iterable[Round], quantities: Iterable[str]) -> list[Re
 
 def rounds_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Round]:
     """Every round of the slots of since <= slot < until, struck ones and duplicates too."""
-    return list(
-        Round.objects.filter(
-            station=transmitter.station,
-            slot__gte=since,
-            slot__lt=until,
-            entry__transmitter=transmitter,
-        )
-        .select_related("entry")
-        .prefetch_related(Prefetch("readings", Reading.objects.order_by("pk")))
-        .order_by("slot", "entry__no")
+    rounds = Round.objects.filter(
+        station=transmitter.station,
+        slot__gte=since,
+        slot__lt=until,
+        entry__transmitter=transmitter,
     )
+    return with_readings(list(rounds.select_related("entry").order_by("slot", "entry__no")))
+
+
+def with_readings(rounds: list[Round]) -> list[Round]:
+    """Rounds of one station with their readings fetched, in order, struck ones too."""
+    if rounds:
+        read = Reading.objects.of_rounds(rounds[0].station_id, [row.pk for row in rounds])
+        prefetch_related_objects(rounds, Prefetch("readings", read.order_by("pk")))
+    return rounds
 
 
 def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Entry]:
@@ -144,10 +148,8 @@ def earlier_entry(entry: Entry) -> Entry | None:
 def readings_in_correction(correction: Correction) -> list[Reading]:
     """The readings that a correction brought or ended, for its own page."""
     return list(
-        Reading.objects.filter(
-            Q(brought_by=correction.entry) | Q(ended_by=correction.entry),
-            round=correction.of_id,
-        )
+        Reading.objects.of_rounds(correction.entry.station_id, [correction.of_id])
+        .filter(Q(brought_by=correction.entry) | Q(ended_by=correction.entry))
         .select_related("meter")
         .order_by("meter__sheet_order", "pk")
     )
