@@ -1,17 +1,19 @@
 """The seam from the log to what symptoms go with: trips, swapped tubes, tone tests."""
 
-from collections.abc import Iterator
-from datetime import timedelta
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
+from django.db.models import Q, QuerySet
 
 from health.rules import contexts
 from health.rules.sheets import DAY_MIN
 from health.rules.symptom_table import Context
 from health.sheets import is_wet
 from logbook.frames import standing_points
-from logbook.models import TubeMove
-from logbook.models.check import CheckMade, Topic
+from logbook.models import Entry, Kind
+from logbook.models.check import Topic
 from logbook.times import instant_of, minute_of
 from station.models import Transmitter
 from station.states import ON_AIR_STATES, State
@@ -20,17 +22,44 @@ TRIPPED = frozenset({State.TRIPPED, State.RECYCLING})
 TRIPS_WITHIN, DONE_WITHIN = timedelta(days=7), timedelta(days=14)
 
 
-def contexts_of(transmitter: Transmitter, day: int) -> set[str]:
+def contexts_of(transmitter: Transmitter, day: int) -> set[Context]:
     """What the log tells of the days before the end of ``day``, numbered from 1970 UTC."""
     until = instant_of((day + 1) * DAY_MIN)
-    return {
-        *of_trips(transmitter, until),
-        *of_swaps(transmitter, until),
-        *of_tone_tests(transmitter, until),
-    }
+    told = list(told_before(transmitter, until))
+    found: set[Context] = set()
+    if any(kind == Kind.STATE and at >= until - TRIPS_WITHIN for kind, at, _facts in told):
+        found.update(of_trips(transmitter, until))
+    if any(kind == Kind.TUBE for kind, _at, _facts in told):
+        found.add(Context.TUBES_SWAPPED)
+    for facts in [facts for kind, _at, facts in told if kind == Kind.CHECK][-1:]:
+        found.update(of_tone_test(facts))
+    return found
 
 
-def of_trips(transmitter: Transmitter, until) -> Iterator[Context]:
+def told_before(transmitter: Transmitter, until: datetime) -> QuerySet:
+    """Kind, instant and facts, in order: trips, tone tests, and tubes that went from one socket of
+    the transmitter to another."""
+    sockets = ("tubemove__from_socket", "tubemove__to_socket")
+    is_told = (
+        Q(statechange__state__in=TRIPPED)
+        | Q(checkmade__topic=Topic.TONE_TEST)
+        | Q(**{f"{socket}__stage__transmitter": transmitter for socket in sockets})
+    )
+    return (
+        Entry.objects.current()
+        .filter(
+            is_told,
+            transmitter=transmitter,
+            kind__in=(Kind.STATE, Kind.TUBE, Kind.CHECK),
+            observed_at__gte=until - DONE_WITHIN,
+            observed_at__lt=until,
+        )
+        .order_by("observed_at", "no")
+        .values_list("kind", "observed_at", "checkmade__facts")
+    )
+
+
+def of_trips(transmitter: Transmitter, until: datetime) -> Iterator[Context]:
     standing = standing_points(transmitter, until - TRIPS_WITHIN, until)
     minutes = np.array([minute_of(at) for at in standing["observed_at"]], dtype=np.int64)
     begin, end = minute_of(until - TRIPS_WITHIN), minute_of(until)
@@ -49,29 +78,8 @@ def of_trips(transmitter: Transmitter, until) -> Iterator[Context]:
     yield from contexts.of_trips(trips, on_air["frequency_khz"].nunique())
 
 
-def of_swaps(transmitter: Transmitter, until) -> Iterator[Context]:
-    """Tubes that went from one socket of the transmitter to another."""
-    swapped = TubeMove.objects.filter(
-        entry__ended_by__isnull=True,
-        entry__observed_at__gte=until - DONE_WITHIN,
-        entry__observed_at__lt=until,
-        from_socket__stage__transmitter=transmitter,
-        to_socket__stage__transmitter=transmitter,
+def of_tone_test(facts: Mapping[str, Any]) -> Iterator[Context]:
+    shift, hum = facts.get("carrier_shift_percent"), facts.get("hum_change_db")
+    yield from contexts.of_tone_test(
+        np.nan if shift is None else shift, np.nan if hum is None else hum
     )
-    if swapped.exists():
-        yield Context.TUBES_SWAPPED
-
-
-def of_tone_tests(transmitter: Transmitter, until) -> Iterator[Context]:
-    tests = CheckMade.objects.filter(
-        entry__transmitter=transmitter,
-        topic=Topic.TONE_TEST,
-        entry__ended_by__isnull=True,
-        entry__observed_at__gte=until - DONE_WITHIN,
-        entry__observed_at__lt=until,
-    )
-    for facts in tests.order_by("-entry__observed_at").values_list("facts", flat=True)[:1]:
-        shift, hum = facts.get("carrier_shift_percent"), facts.get("hum_change_db")
-        yield from contexts.of_tone_test(
-            np.nan if shift is None else shift, np.nan if hum is None else hum
-        )

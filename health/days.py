@@ -148,6 +148,7 @@ class DayJudge:
         self.first = day
         self.last_days: list[tuple[int, Sheets]] = []
         self.memory = self.memory_before(day) if day < today else None
+        self.judged_by: Memory | None = None
         judging.learned_until = max(today, day) * DAY_MIN
 
     def memory_before(self, day: int) -> Memory:
@@ -171,14 +172,14 @@ class DayJudge:
 
     def matched(self, day: int, sheets: Sheets, flags: Sequence[Episode]) -> SymptomMatch | None:
         meters = self.events.setup_at(day).facts
-        memory = self.memory if day < self.today else self.with_last_days(sheets)
+        memory = self.memory if day < self.today else self.with_last_days()
         assert memory is not None
         return symptoms.matched(self.book.transmitter, memory, sheets, meters, flags)
 
-    def with_last_days(self, sheets: Sheets) -> Memory:
-        """The memory of today's places with the days that signs look back on."""
-        memory = self.memory_today(sheets)
-        if self.memory is not None:
+    def with_last_days(self) -> Memory | None:
+        """What today was judged by, with the days that signs look back on."""
+        memory = self.judged_by
+        if self.memory is not None or memory is None:
             return memory
         begun = self.events.begun_by(self.today)
         first = self.today - LOOK_BACK - 1
@@ -228,7 +229,7 @@ class DayJudge:
     def judge_today(self, sheets: Sheets) -> list[Episode]:
         """The departures of the day that still runs, which is judged again at each save."""
         facts = self.events.setup_at(self.today).facts
-        memory = self.memory_today(sheets)
+        memory = self.judged_by = self.memory_today(sheets)
         judged = judge_day(memory, sheets, facts, self.standing)
         kept = [one for one in self.standing if one.rule.endswith(AT_DAY_END)]
         self.standing = [*judged.standing, *kept]

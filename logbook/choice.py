@@ -9,7 +9,7 @@ from django.http import Http404
 from logbook.cells import SheetCell
 from logbook.entry_page import read_meters
 from logbook.models import Entry, Kind, Round
-from logbook.queries import corrections_of, duplicates_of
+from logbook.queries import corrections_of, duplicates_of, with_readings
 from logbook.services.corrections import choose_duplicate, void_entry
 from station.limits import LimitBook
 from station.models import Meter, Person
@@ -55,7 +55,7 @@ def build_choice(entry: Entry) -> Choice:
 def compare(rounds: list[Round]) -> Iterable[Compared]:
     """The meters that were read in any of the rounds."""
     book = LimitBook(rounds[0].entry.transmitter)
-    read = {reading.meter_id for row in rounds for reading in row.readings.all()}
+    read = {reading.meter_id for row in with_readings(rounds) for reading in row.readings.all()}
     meters = [meter for meter in book.meters if meter.pk in read]
     corrections = corrections_of(row.entry for row in rounds)
     columns = [read_meters(row, meters, book, corrections) for row in rounds]

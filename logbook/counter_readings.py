@@ -46,21 +46,21 @@ def counter_readings(
     return series_of(firsts + rows_within(stretches, list(running), since, until), running)
 
 
-# A seek for each week of each meter: grouping by the week would read every row.
+# A seek for each week of each meter: grouping by the week would read every row. The rows are joined
+# by key alone: given meter and minute as well, SQLite may take the range of all the weeks instead,
+# or read every row into a filter first.
 FIRSTS = """
     WITH RECURSIVE week(begins, ends) AS (
         SELECT %s, %s UNION ALL SELECT ends, ends + %s FROM week WHERE ends < %s
-    ), first(meter_id, minute) AS (
-        SELECT meter.id, (
-            SELECT MIN(minute) FROM logbook_reading
+    ), first(reading_id) AS (
+        SELECT (
+            SELECT id FROM logbook_reading
             WHERE meter_id = meter.id AND ended_by_id IS NULL AND value IS NOT NULL
             AND minute >= begins AND minute < ends
+            ORDER BY minute, value LIMIT 1
         ) FROM week CROSS JOIN station_meter meter WHERE meter.id IN ({meters})
     )
-    SELECT reading.meter_id, reading.minute, reading.value FROM first
-    JOIN logbook_reading reading
-    ON reading.meter_id = first.meter_id AND reading.minute = first.minute
-    WHERE reading.ended_by_id IS NULL AND reading.value IS NOT NULL AND reading.minute < %s
+    SELECT meter_id, minute, value FROM first JOIN logbook_reading ON id = reading_id
 """
 
 
@@ -70,8 +70,8 @@ def first_of_weeks(meter_ids: Sequence[int], since: int, until: int) -> list[Row
     sql = FIRSTS.format(meters=", ".join(["%s"] * len(meter_ids)))
     ends = (since // WEEK + 1) * WEEK
     with connection.cursor() as cursor:
-        cursor.execute(sql, [since, ends, WEEK, until, *meter_ids, until])
-        return cursor.fetchall()
+        cursor.execute(sql, [since, ends, WEEK, until, *meter_ids])
+        return [row for row in cursor.fetchall() if row[1] < until]
 
 
 def series_of(rows: Sequence[Row], meter_ids: Iterable[int]) -> dict[int, Series]:

@@ -15,6 +15,7 @@ from logbook.queries import (
     earlier_entry,
     readings_in_correction,
     remarks_about,
+    with_readings,
 )
 from logbook.times import instant_of, log_day_of
 from logbook.words import correction_words, entry_words, short_digest
@@ -92,6 +93,7 @@ def build_entry_page(entry: Entry) -> EntryPage:
 def read_groups(row: Round, corrections: Iterable[Correction]) -> list[ReadGroup]:
     """A round's readings with what was struck, by panel group; meters never read left out."""
     book = LimitBook(row.entry.transmitter)
+    with_readings([row])
     read = {reading.meter_id for reading in row.readings.all()}
     meters = [meter for meter in book.meters if meter.pk in read]
     rows = read_meters(row, meters, book, corrections)

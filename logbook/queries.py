@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery, prefetch_related_objects
 
 from logbook.models import (
     Correction,
@@ -39,6 +39,8 @@ def slots_taken(
     """The slots of since <= slot < until that have a routine round that counts."""
     taken: dict[int, set[datetime]] = {transmitter.pk: set() for transmitter in transmitters}
     rounds = Round.objects.filter(
+        # Without it every round of the years is looked at: the slots' index begins with it.
+        station__in={transmitter.station_id for transmitter in transmitters},
         kind=RoundKind.ROUTINE,
         slot__gte=since,
         slot__lt=until,
@@ -68,9 +70,12 @@ def last_rounds(transmitters: Sequence[Transmitter]) -> dict[int, Round]:
 
 def last_readings(rounds: Iterable[Round], quantities: Iterable[str]) -> list[Reading]:
     """The current readings of these quantities in these rounds, each with its meter."""
+    keys = {row.pk: row.station_id for row in rounds}
     return list(
+        # The index of rounds begins with the station: without it every reading is looked at.
         Reading.objects.current()
-        .filter(round__in=[row.pk for row in rounds], meter__quantity__in=list(quantities))
+        .filter(station__in=set(keys.values()), round__in=keys)
+        .filter(meter__quantity__in=list(quantities))
         .select_related("meter__stage", "round__entry")
         .order_by("meter__sheet_order")
     )
@@ -78,17 +83,21 @@ def last_readings(rounds: Iterable[Round], quantities: Iterable[str]) -> list[Re
 
 def rounds_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Round]:
     """Every round of the slots of since <= slot < until, struck ones and duplicates too."""
-    return list(
-        Round.objects.filter(
-            station=transmitter.station,
-            slot__gte=since,
-            slot__lt=until,
-            entry__transmitter=transmitter,
-        )
-        .select_related("entry")
-        .prefetch_related(Prefetch("readings", Reading.objects.order_by("pk")))
-        .order_by("slot", "entry__no")
+    rounds = Round.objects.filter(
+        station=transmitter.station,
+        slot__gte=since,
+        slot__lt=until,
+        entry__transmitter=transmitter,
     )
+    return with_readings(list(rounds.select_related("entry").order_by("slot", "entry__no")))
+
+
+def with_readings(rounds: list[Round]) -> list[Round]:
+    """Rounds of one station with their readings fetched, in order, struck ones too."""
+    if rounds:
+        read = Reading.objects.of_rounds(rounds[0].station_id, [row.pk for row in rounds])
+        prefetch_related_objects(rounds, Prefetch("readings", read.order_by("pk")))
+    return rounds
 
 
 def happenings_of_span(transmitter: Transmitter, since: datetime, until: datetime) -> list[Entry]:
@@ -139,10 +148,8 @@ def earlier_entry(entry: Entry) -> Entry | None:
 def readings_in_correction(correction: Correction) -> list[Reading]:
     """The readings that a correction brought or ended, for its own page."""
     return list(
-        Reading.objects.filter(
-            Q(brought_by=correction.entry) | Q(ended_by=correction.entry),
-            round=correction.of_id,
-        )
+        Reading.objects.of_rounds(correction.entry.station_id, [correction.of_id])
+        .filter(Q(brought_by=correction.entry) | Q(ended_by=correction.entry))
         .select_related("meter")
         .order_by("meter__sheet_order", "pk")
     )

@@ -1,5 +1,6 @@
 """A round of readings of one transmitter, and its readings."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from django.db import models
@@ -68,6 +69,13 @@ class Round(EntryChild):
 class ReadingQuerySet(models.QuerySet["Reading"]):
     def current(self) -> "ReadingQuerySet":
         return self.filter(ended_by__isnull=True)
+
+    def of_rounds(self, station_id: int, rounds: Sequence[int]) -> "ReadingQuerySet":
+        """What stands of rounds, by their keys, and what was struck. No index holds both: named
+        apart, each is found by its own; else every reading is looked at."""
+        stands = Q(station=station_id, ended_by__isnull=True)
+        struck = Q(ended_by__isnull=False)
+        return self.filter(Q(stands, round__in=rounds) | Q(struck, round__in=rounds))
 
 
 class Reading(LogRow):

@@ -25,7 +25,7 @@ from health.boards.week import HOURS, WEEK, build_week, hourly, week_begin  # no
 from health.charts import week_payload  # noqa: E402
 from health.history_charts import history_payload  # noqa: E402
 from health.models import Judging  # noqa: E402
-from health.summaries import summarise_from  # noqa: E402
+from health.summaries import last_minute, summarise_from  # noqa: E402
 from logbook.models import Entry, Reading  # noqa: E402
 from logbook.times import minute_of  # noqa: E402
 from station.limits import limit_books  # noqa: E402
@@ -130,7 +130,8 @@ def history(plant: Plant, hours: int) -> list[Figure]:
     meters = plant.meters[transmitter.pk]
     until = START + timedelta(hours=hours)
     judging = Judging.objects.get(transmitter=transmitter)
-    summarise_from(judging, transmitter, [meter.pk for meter in meters], 0)
+    meter_ids = [meter.pk for meter in meters]
+    summarise_from(judging, transmitter, meter_ids, 0, last_minute(meter_ids))
     times = pairs(
         lambda: build_history(meters[0], (until - YEAR, until)),
         lambda: build_history(meters[0], (START, until)),
