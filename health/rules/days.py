@@ -25,7 +25,6 @@ Marks = npt.NDArray[np.bool_]
 
 DEPARTURE, SHIFT, BEYOND = "departure", "shift", "beyond"
 """How the names of these rules end."""
-BY_EXPECTATION = (DEPARTURE, SHIFT)
 BACK = 0.6
 """The part of what raised it below which a value is back: common practice, no source."""
 PRIORITY = "low"
