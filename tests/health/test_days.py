@@ -13,7 +13,8 @@ from health.rules.channels import Channel, Heeds, MeterFacts, channels_of
 from health.rules.consistency import relation_channels, relation_values
 from health.rules.days import judge_day, judge_shifts
 from health.rules.events import Begun, Event
-from health.rules.memory import SHIFT_DAYS, Memory, begun_anew, with_day
+from health.rules.learning import with_day
+from health.rules.memory import SHIFT_DAYS, Memory, begun_anew
 from health.rules.notes import copied_rows, stuck_meters
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, joined, sheets_of
 
