@@ -36,7 +36,8 @@ from logbook.second_looks import (
 from logbook.services.rounds import counting_round
 from logbook.slots import late_minutes, slot_text, slots_of_day
 from logbook.times import MINUTE, instant_of, minute_of
-from station.limits import InstrumentVersion, LimitBook, limit_modulation
+from station.limit_rows import InstrumentVersion
+from station.limits import LimitBook, limit_modulation
 from station.models import Meter, Transmitter
 from station.models.meter import Moves, Occasion
 from station.states import Modulation

@@ -27,7 +27,7 @@ from logbook.models import Reading  # noqa: E402
 from logbook.reading_text import TypedReading  # noqa: E402
 from logbook.services.rounds import RoundDraft, record_round  # noqa: E402
 from logbook.times import minute_of  # noqa: E402
-from station.limits import INSTRUMENTS, LIMITS, NORMALS  # noqa: E402
+from station.limit_rows import INSTRUMENTS, LIMITS, NORMALS  # noqa: E402
 from tests.benchmarks import plant as benchmark_plant  # noqa: E402
 from tests.benchmarks.measure import (  # noqa: E402
     Figure,
