@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from health.boards.flag_lines import FlagLine
-from health.lifecycle import SET_ASIDE, Life
+from health.lifecycle import Life
 from logbook.models import FlagVerb
 from station.models import Priority
 
@@ -196,10 +196,6 @@ class FlagForms:
     shelve: ShelveForm
     out: OutForm
     posted: Any
-
-    @property
-    def is_set_aside(self) -> bool:
-        return self.answer.line.life in SET_ASIDE
 
 
 def forms_of(line: FlagLine, now: datetime, data: QueryDict | None) -> FlagForms:

@@ -27,7 +27,6 @@ from station.models.meter import Counts
 from station.states import FILAMENTS_UP, HT_UP, State
 
 UP = {Counts.FILAMENT: FILAMENTS_UP, Counts.HT: HT_UP}
-NEVER = Running(np.array([]), np.array([]))
 
 
 class HourBook:

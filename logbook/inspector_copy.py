@@ -65,10 +65,6 @@ class InspectorCopy:
         """The whole digest: with it a cut tail is found by ``verify_log --expect``."""
         return self.head.digest.hex() if self.head else ""
 
-    @property
-    def entry_count(self) -> int:
-        return sum(len(day.entries) for day in self.days)
-
 
 def inspector_copy(station: Station, since: date, until: date, made_at: datetime) -> InspectorCopy:
     """Both days are log days of the station and counted whole; the span has MOST_DAYS at most."""

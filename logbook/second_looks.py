@@ -13,7 +13,8 @@ from logbook.models.round import Bound, Mark, ReadingCode
 from logbook.point_words import state_word
 from logbook.reading_text import TypedReading
 from logbook.reading_words import CODE_LEVELS, MARK_LEVELS, number_text, reading_words
-from station.limits import Band, InstrumentVersion, Place, is_live
+from station.limit_rows import InstrumentVersion
+from station.limits import Band, Place, is_live
 from station.models import Meter
 from station.quantities import HT, QUANTITIES, RF
 

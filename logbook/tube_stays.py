@@ -1,6 +1,5 @@
 """Which tube stood in which socket, from when to when, folded from the moves. Pure."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -87,10 +86,3 @@ def _by_instant(moves: Iterable[Move]) -> Iterator[list[Move]]:
     ordered = sorted(moves, key=lambda move: (move.at, move.no))
     for _at, together in groupby(ordered, key=lambda move: move.at):
         yield list(together)
-
-
-def by_socket(all_stays: Iterable[Stay]) -> dict[int, list[Stay]]:
-    found: dict[int, list[Stay]] = defaultdict(list)
-    for stay in all_stays:
-        found[stay.socket].append(stay)
-    return found

@@ -19,6 +19,8 @@ from logbook.models.entry import EntryChild
 from station.models import Station
 
 WHOLE = (Scope.ANEW, Scope.VOID)
+OF_ROUND = "round__entry__no"
+"""Where a reading's row says the number of its entry."""
 
 
 @dataclass
@@ -52,46 +54,56 @@ def watched(
 
 
 def broken_promises(station: Station) -> Iterator[Break]:
-    """Entries and readings that count, or do not count, for no reason that was written."""
-    entries = Entry.objects.filter(station=station)
-    readings = Reading.objects.filter(station=station)
+    """Entries and readings that count, or do not count, for no reason that was written; rows that
+    stand elsewhere than their entry; signatures of another log."""
+    yield from broken_ends(Entry.objects.filter(station=station))
+    yield from broken_readings(Reading.objects.filter(station=station))
+    yield from broken_places(station)
+    yield from broken_signatures(station)
+
+
+def broken_ends(entries: QuerySet[Entry]) -> Iterator[Break]:
     yield from breaks_at(
         wrongly_ended(entries), "no", _("entry %(no)s was ended by no correction of it")
     )
     yield from breaks_at(
         still_counting(entries), "no", _("entry %(no)s was corrected and counts again")
     )
-    number = "round__entry__no"
+
+
+def broken_readings(readings: QuerySet[Reading]) -> Iterator[Break]:
     yield from breaks_at(
         wrongly_ended_readings(readings),
-        number,
+        OF_ROUND,
         _("a reading of entry %(no)s was ended by no correction of it"),
     )
     yield from breaks_at(
         readings_still_counting(readings),
-        number,
+        OF_ROUND,
         _("a reading of entry %(no)s counts though its round does not"),
     )
     yield from breaks_at(
         wrongly_brought(readings),
-        number,
+        OF_ROUND,
         _("a reading of entry %(no)s was brought by no correction of it"),
     )
+
+
+def broken_places(station: Station) -> Iterator[Break]:
+    """Rows of another station than their entry's, or of another place or time."""
     for model in children():
         elsewhere = model.objects.filter(entry__station=station).exclude(station=station)
         sentence = _("entry %(no)s and what it says belong to two stations")
         yield from breaks_at(elsewhere, "entry__no", sentence)
     strangers = Reading.objects.filter(round__entry__station=station).exclude(station=station)
     yield from breaks_at(
-        strangers, number, _("a reading of entry %(no)s belongs to another station")
+        strangers, OF_ROUND, _("a reading of entry %(no)s belongs to another station")
     )
-    states = StateChange.objects.filter(station=station)
     yield from breaks_at(
-        stated_elsewhere(states),
+        stated_elsewhere(StateChange.objects.filter(station=station)),
         "entry__no",
         _("the change of state of entry %(no)s stands at another place or time than its entry"),
     )
-    yield from broken_signatures(station)
 
 
 def broken_signatures(station: Station) -> Iterator[Break]:

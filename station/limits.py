@@ -10,13 +10,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import sqrt
-from typing import Any, NamedTuple
+from typing import Any
 
-from django.db.models import QuerySet
-
-from station.models import Instrument, Limit, Meter, Normal, Station, Transmitter
+from station.limit_rows import (
+    BookRows,
+    InstrumentVersion,
+    LimitVersion,
+    rows_of,
+    rows_of_station,
+)
+from station.models import Meter, Station, Transmitter
 from station.models.meter import Moves
-from station.prepared import Prepared
 from station.states import LIVE_STATES, Modulation, PowerSetBy
 
 
@@ -44,7 +48,6 @@ class Band:
     limit_id: int | None = None
     priority: str = ""
     advice: str = ""
-    is_scaled: bool = False
 
     def level(self, value: float, bound: str = "") -> str:
         """'alarm-high', 'warning-low' and so on, or '' when the value is inside."""
@@ -62,108 +65,10 @@ class Band:
 NO_BAND = Band()
 
 
-class LimitVersion(NamedTuple):
-    """The columns of a Limit that decide which one holds and what it says."""
-
-    id: int
-    meter_id: int
-    state: str
-    frequency_khz: float | None
-    power_kw: float | None
-    modulation: str
-    low_alarm: float | None
-    low_warning: float | None
-    high_warning: float | None
-    high_alarm: float | None
-    is_from_normal: bool
-    deadband: float | None
-    priority: str
-    advice: str
-    valid_from: datetime
-
-
-class NormalValue(NamedTuple):
-    meter_id: int
-    power_kw: float | None
-    frequency_khz: float | None
-    value: float
-
-
-def limit_rows(transmitter_id: int) -> QuerySet[Limit]:
-    rows = Limit.objects.filter(meter__transmitter=transmitter_id).order_by("valid_from")
-    return rows.values_list(*LimitVersion._fields)
-
-
-def normal_rows(transmitter_id: int) -> QuerySet[Normal]:
-    return Normal.objects.filter(meter__transmitter=transmitter_id).values_list(
-        *NormalValue._fields
-    )
-
-
-class InstrumentVersion(NamedTuple):
-    """The columns of an Instrument that say how a meter is read while it hangs there."""
-
-    meter_id: int
-    valid_from: datetime
-    valid_until: datetime | None
-    scale_low: float
-    full_scale: float
-    lower_full_scale: float | None
-    step: float
-    class_percent: float | None
-    scale_law: str
-
-    def range_for(self, value: float) -> float:
-        """The full scale of the range on which ``value`` is read."""
-        lower = self.lower_full_scale
-        return lower if lower is not None and value <= lower else self.full_scale
-
-    def bottom_for(self, value: float) -> float:
-        """Below it a reading on this range says little: a fifth of a linear scale, a third of a
-        square-law one, nothing of a counter. Source: 47 CFR 73.1215 (from memory)."""
-        return self.range_for(value) * BOTTOM_OF_SCALE.get(self.scale_law, 0.0)
-
-    def error_for(self, value: float) -> float:
-        """The meter's own error on this range, in its unit; 0 where its class is not known."""
-        return (self.class_percent or 0.0) / 100 * self.range_for(value)
-
-
-BOTTOM_OF_SCALE = {"linear": 1 / 5, "square": 1 / 3}
-
-
-def instrument_rows(transmitter_id: int) -> QuerySet[Instrument]:
-    rows = Instrument.objects.filter(meter__transmitter=transmitter_id).order_by("valid_from")
-    return rows.values_list(*InstrumentVersion._fields)
-
-
-LIMITS = Prepared(limit_rows, int)
-NORMALS = Prepared(normal_rows, int)
-INSTRUMENTS = Prepared(instrument_rows, int)
-
-
-class BookRows(NamedTuple):
-    """What a LimitBook is made of."""
-
-    meters: list[Meter]
-    limits: list[LimitVersion]
-    normals: list[NormalValue]
-    instruments: list[InstrumentVersion]
-
-
-def rows_of(transmitter: Transmitter) -> BookRows:
-    own = transmitter.pk
-    return BookRows(
-        list(transmitter.meters.select_related("stage", "socket").order_by("sheet_order")),
-        [LimitVersion(*row) for row in LIMITS.rows(own)],
-        [NormalValue(*row) for row in NORMALS.rows(own)],
-        [InstrumentVersion(*row) for row in INSTRUMENTS.rows(own)],
-    )
-
-
 class LimitBook:
     """All limits, normals and instruments of one transmitter, read once."""
 
-    def __init__(self, transmitter: Transmitter, rows: "BookRows | None" = None) -> None:
+    def __init__(self, transmitter: Transmitter, rows: BookRows | None = None) -> None:
         rows = rows or rows_of(transmitter)
         self.transmitter = transmitter
         self.meters = rows.meters
@@ -246,7 +151,6 @@ class LimitBook:
             limit_id=limit.id,
             priority=limit.priority,
             advice=limit.advice,
-            is_scaled=factor != 1.0,
         )
 
     def limit_in_force(self, meter: Meter, place: Place, at: datetime) -> LimitVersion | None:
@@ -363,27 +267,9 @@ def unproved(limit: float, instrument: InstrumentVersion, *, is_high: bool) -> f
 
 def limit_books(station: Station) -> list[LimitBook]:
     """The books of all transmitters of a station, in four queries and one for themselves."""
-    of_station = {"meter__station": station}
-    limits = Limit.objects.filter(**of_station).order_by("valid_from")
-    instruments = Instrument.objects.filter(**of_station).order_by("valid_from")
-    normals = Normal.objects.filter(**of_station)
-    meters = Meter.objects.filter(station=station).select_related("stage", "socket")
-    by_transmitter: dict[int, BookRows] = defaultdict(lambda: BookRows([], [], [], []))
-    owner: dict[int, int] = {}
-    for meter in meters.order_by("sheet_order"):
-        owner[meter.pk] = meter.transmitter_id
-        by_transmitter[meter.transmitter_id].meters.append(meter)
-    for row in limits.values_list(*LimitVersion._fields):
-        version = LimitVersion(*row)
-        by_transmitter[owner[version.meter_id]].limits.append(version)
-    for row in normals.values_list(*NormalValue._fields):
-        normal = NormalValue(*row)
-        by_transmitter[owner[normal.meter_id]].normals.append(normal)
-    for row in instruments.values_list(*InstrumentVersion._fields):
-        instrument = InstrumentVersion(*row)
-        by_transmitter[owner[instrument.meter_id]].instruments.append(instrument)
+    rows = rows_of_station(station)
     transmitters = Transmitter.objects.filter(station=station).select_related("station")
-    return [LimitBook(one, by_transmitter[one.pk]) for one in transmitters]
+    return [LimitBook(one, rows[one.pk]) for one in transmitters]
 
 
 def by_meter(rows: Iterable[Any]) -> dict[int, list]:

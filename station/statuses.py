@@ -62,7 +62,6 @@ LOOKS = {
     "alarm-high": Look("up-barred", _("high, alarm"), "danger", is_filled=True),
     "bottom-of-scale": Look("floor", _("bottom of scale")),
     "missing": Look("empty-box", _("missing"), "abnormal"),
-    "settling": Look("hourglass", _("settling")),
     "not-running": Look("dash", _("not running")),
     "meter-faulty": Look("cross", _("meter faulty"), "abnormal"),
     "not-accessible": Look("lock", _("not accessible")),

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test import TransactionTestCase
 
@@ -37,6 +38,13 @@ def _clock_is_not_watched(monkeypatch: pytest.MonkeyPatch) -> None:
     set the clock as they like.
     """
     monkeypatch.setattr("logbook.clock_watch.WATCH.offset", None)
+
+
+@pytest.fixture
+def clock(request: pytest.FixtureRequest) -> Iterator[time_machine.Traveller]:
+    """The clock stands at the test file's ``NOW``."""
+    with time_machine.travel(request.module.NOW, tick=False) as traveller:
+        yield traveller
 
 
 def answer_at_once(work: Callable[[], Any]) -> Any:

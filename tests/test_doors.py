@@ -30,6 +30,7 @@ PAGES: dict[str, tuple[str, ...]] = {
     "availability": EVERYBODY,
     "availability/<str:month>": EVERYBODY,
     "explain": EVERYBODY,
+    "explain/symptoms": EVERYBODY,
     "explain/<str:name>": EVERYBODY,
     "flags": EVERYBODY,
     "flags/<str:code>/<str:meter>/<str:rule>/<int:first_no>": EVERYBODY,

@@ -15,7 +15,6 @@ from health.statistics.robust import clipped_centre
 
 FIRST_RUNS, FIRST_LEVELS = 4, 8
 LAST_RUNS, LAST_LEVELS = 8, 20
-TEST_SHARE = 2
 """After how many runs and levels a baseline is learned first, and for the last time; of a weekly
 test half as many runs and a third of the levels: common practice, no source."""
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from health.rules.channels import MeterFacts
 from health.rules.days import judge_day, judge_shifts
 from health.rules.episode import Episode
-from health.rules.memory import Memory, with_day
+from health.rules.learning import with_day
+from health.rules.memory import Memory
 from health.rules.notes import STUCK, copied_rows, stuck_meters
 from health.rules.pattern import judge_pattern
 from health.rules.sheets import Sheets

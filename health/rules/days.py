@@ -25,7 +25,6 @@ Marks = npt.NDArray[np.bool_]
 
 DEPARTURE, SHIFT, BEYOND = "departure", "shift", "beyond"
 """How the names of these rules end."""
-BY_EXPECTATION = (DEPARTURE, SHIFT)
 BACK = 0.6
 """The part of what raised it below which a value is back: common practice, no source."""
 PRIORITY = "low"
@@ -63,16 +62,16 @@ def judge_day(
     Judged
     """
     known = known_of_rounds(memory, sheets)
-    values = np.where(sheets.is_settling[:, None] & of(memory, "is_slow"), np.nan, sheets.values)
+    values = np.where(sheets.is_settling[:, None] & memory.marks("is_slow"), np.nan, sheets.values)
     values[has_one_cause(memory, known, values)] = np.nan
     size = sizes(known, values, memory.last)
     # A test is taken on purpose, and read again when it is asked about: it need not repeat.
-    is_sure = sheets.is_confirmed | repeats(size) | of(memory, "is_test")
+    is_sure = sheets.is_confirmed | repeats(size) | memory.marks("is_test")
     departed = Standing(memory.channels, DEPARTURE, standing)
     departed.move_all(
         sheets,
         size,
-        is_sure & of(memory, "is_judged"),
+        is_sure & memory.marks("is_judged"),
         {
             "value": values,
             "centre": known.centre,
@@ -92,16 +91,11 @@ def judge_day(
     )
 
 
-def of(memory: Memory, name: str) -> Marks:
-    """A yes or no of each channel."""
-    return np.array([getattr(one, name) for one in memory.channels], dtype=bool)
-
-
 def has_one_cause(memory: Memory, known: Expectation, values: Numbers) -> Marks:
     """Rounds in which all that goes with the power stands at one ratio to what it should be: the
     power, the wave or the state was changed and not written. That is one question, and no flag."""
     should_be = known.centre + memory.last.recent * known.total
-    goes = of(memory, "goes_with_power") & (should_be > 0)
+    goes = memory.marks("goes_with_power") & (should_be > 0)
     ratio = np.where(goes, values / np.where(goes, should_be, 1.0), np.nan)
     found = np.zeros(len(ratio), dtype=bool)
     for row in np.flatnonzero(np.abs(medians(ratio[:, :, None])[:, 0] - 1) > NEAR_ONE):
@@ -138,7 +132,7 @@ def judge_shifts(
     day = memory.last
     size = day.shift / day.reach
     flags = Standing(memory.channels, SHIFT, standing)
-    begins = (np.abs(size) >= 1) & of(memory, "is_judged") & of(memory, "is_steady")
+    begins = (np.abs(size) >= 1) & memory.marks("is_judged") & memory.marks("is_steady")
     evidence = {"shift": day.shift, "reach": day.reach}
     flags.move(sheets, sheets.minute.size - 1, size, begins, evidence)
     return list(flags.changed.values()), list(flags.open.values())

@@ -67,7 +67,7 @@ def looks(memory: Memory, sheets: Sheets) -> Iterator[Look]:
     """
     so_far = SoFar(memory.channels)
     steps = np.array([one.step for one in memory.channels])
-    is_slow = np.array([one.is_slow for one in memory.channels], dtype=bool)
+    is_slow = memory.marks("is_slow")
     for row in range(sheets.minute.size):
         is_first = row == 0 or sheets.run[row] != sheets.run[row - 1]
         moved = moved_places(sheets, row)

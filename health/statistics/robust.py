@@ -77,37 +77,6 @@ def robust_sigma(values: Values) -> float:
     return TO_SIGMA * deviation if deviation > 0 else float("nan")
 
 
-def modified_z(values: Values) -> Numbers:
-    """How far each value lies from the median, in robust sigmas.
-
-    Parameters
-    ----------
-    values : array_like [any one unit]
-
-    Returns
-    -------
-    ndarray [1]
-        Missing where the value is, and everywhere without a robust sigma.
-
-    Notes
-    -----
-    (x - median) / (1.4826 MAD).
-
-    Source
-    ------
-    NIST/SEMATECH e-Handbook 1.3.5.17 (Iglewicz and Hoaglin), whose 0.6745 is 1 / 1.4826.
-
-    Example
-    -------
-    >>> [round(float(z), 2) for z in modified_z([9.0, 10.0, 11.0, 20.0])]
-    [-1.01, -0.34, 0.34, 6.41]
-    """
-    row = np.asarray(values, dtype=np.float64)
-    known = numbers(row)
-    centre = float(np.median(known)) if known.size else float("nan")
-    return np.asarray((row - centre) / robust_sigma(row))
-
-
 def clipped_centre(values: Values, step: float) -> tuple[float, float]:
     """Mean and sigma of what is left when far values are clipped away, for coarse meters.
 

@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from logbook.bodies import socket_code
 from logbook.forms.correction import ReasonField
 from logbook.forms.fields import ClockField, DayField, KeyField, is_future
-from logbook.forms.questions import QuestionForm, future_question, utc_instant
+from logbook.forms.questions import QuestionForm, TimedForm, future_question, utc_instant
 from logbook.models import RemovalReason, TubePlace
 from logbook.services.tubes import TubeDraft
 from logbook.state_questions import Question
@@ -129,20 +129,10 @@ class TubeForm(QuestionForm):
         return drafts
 
 
-class TubeTimeForm(QuestionForm):
+class TubeTimeForm(TimedForm):
     """Another time for a move, and for all that was moved with it."""
 
-    day = DayField(label=gettext_lazy("Day, UTC"))
-    clock = ClockField(label=gettext_lazy("Time, UTC"))
     reason = ReasonField()
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or {}
-        if data.get("day") and data.get("clock"):
-            data["observed_at"] = utc_instant(data["day"], data["clock"])
-            if is_future(data["observed_at"], self.now):
-                self.ask([future_question(data["observed_at"], self.now, "clock")])
-        return data
 
 
 def tubes_of(station: Station) -> Iterable[Tube]:

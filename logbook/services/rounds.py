@@ -48,10 +48,6 @@ class SavedRound:
     round: Round
     is_repeat: bool = False
 
-    @property
-    def is_duplicate(self) -> bool:
-        return self.round.duplicate_of_id is not None
-
 
 def record_round(draft: RoundDraft, *, by: Person, at: datetime) -> SavedRound:
     """Save a round. The same page sent twice gives the stored round; a second set for a slot,

@@ -41,6 +41,21 @@ class WaveDraft:
         if self.at_full:
             yield self.at_full
 
+    def row(self, began: Entry, as_found: Entry | None, as_left: Entry | None) -> WaveChange:
+        """What joins the entries of the change."""
+        return WaveChange(
+            station=self.began.transmitter.station,
+            began=began,
+            from_khz=self.from_khz,
+            to_khz=self.began.frequency_khz,
+            ht_off_at=self.ht_off_at,
+            full_power_at=self.at_full.observed_at if self.at_full else None,
+            as_found=as_found,
+            as_left=as_left,
+            deviations=self.deviations,
+            note=self.note,
+        )
+
     def payload(self) -> dict[str, Any]:
         """What the page sent, for telling a repeat from another change."""
         return {
@@ -60,23 +75,11 @@ def record_wave_change(draft: WaveDraft, *, by: Person, at: datetime) -> Entry:
         known = saved_before(station, by, draft.client_key)
         if known and says_the_same(known, draft.payload()):
             return known
-        found = [write_readings(draft.as_found, by, at)] if draft.as_found else []
+        found = write_readings(draft.as_found, by, at)
         states = {one: write_state(one, by=by, at=at).entry for one in draft.states()}
-        left = [write_readings(draft.as_left, by, at)] if draft.as_left else []
-        row = WaveChange(
-            station=station,
-            began=states[draft.began],
-            from_khz=draft.from_khz,
-            to_khz=draft.began.frequency_khz,
-            ht_off_at=draft.ht_off_at,
-            full_power_at=draft.at_full.observed_at if draft.at_full else None,
-            as_found=found[0] if found else None,
-            as_left=left[0] if left else None,
-            deviations=draft.deviations,
-            note=draft.note,
-        )
+        left = write_readings(draft.as_left, by, at)
         entry = append_plain(
-            row,
+            draft.row(states[draft.began], found, left),
             kind=Kind.WAVE,
             transmitter=draft.began.transmitter,
             observed_at=draft.began.observed_at,
@@ -85,9 +88,9 @@ def record_wave_change(draft: WaveDraft, *, by: Person, at: datetime) -> Entry:
             key="" if known else draft.client_key,
             sent=draft.payload(),
         )
-        written.extend([*found, *states.values(), *left, entry])
+        written.extend(one for one in (found, *states.values(), left, entry) if one)
     return entry
 
 
-def write_readings(draft: RoundDraft, by: Person, at: datetime) -> Entry:
-    return write_round(draft, by=by, at=at, key="").entry
+def write_readings(draft: RoundDraft | None, by: Person, at: datetime) -> Entry | None:
+    return write_round(draft, by=by, at=at, key="").entry if draft else None

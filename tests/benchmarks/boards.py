@@ -4,7 +4,6 @@ Twelve transmitters with 24 meters each; measured with a tenth of the years in t
 with all of them. ``--with-import`` measures the import as well, in the same log.
 """
 
-import argparse
 import sys
 from datetime import timedelta
 from itertools import pairwise
@@ -18,7 +17,6 @@ django.setup()
 
 import numpy as np  # noqa: E402
 import orjson  # noqa: E402
-from django.db import connection  # noqa: E402
 
 from health.boards.history import build_history  # noqa: E402
 from health.boards.week import HOURS, WEEK, build_week, hourly, week_begin  # noqa: E402
@@ -35,6 +33,8 @@ from tests.benchmarks.measure import (  # noqa: E402
     compiled,
     fetch,
     milliseconds,
+    options_of,
+    own_database,
     pairs,
     ratio_figures,
     report,
@@ -46,16 +46,12 @@ YEAR = timedelta(days=365)
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--scale", type=float, default=0.1, help="part of ten years")
+    parser = options_of(__doc__, scale=0.1)
     parser.add_argument("--with-import", action="store_true", help="measure P10 and P11 too")
     options = parser.parse_args()
     hours = round(HOURS_IN_TEN_YEARS * options.scale)
-    connection.creation.create_test_db(verbosity=0)
-    try:
+    with own_database():
         return measure(hours, options.with_import)
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 
 
 def measure(hours: int, with_import: bool) -> int:

@@ -4,7 +4,6 @@ One transmitter with 24 meters whose waves change twice a day; ten years of hour
 are its readings, and every day of them stands in the judge's memory for every channel.
 """
 
-import argparse
 import sys
 import time
 from datetime import timedelta
@@ -16,7 +15,6 @@ import tests.environment  # noqa: F401  the settings read it
 django.setup()
 
 import numpy as np  # noqa: E402
-from django.db import connection  # noqa: E402
 from scipy.stats import theilslopes  # noqa: E402
 
 from health.drift import DriftBook, drifts_of_meter, store_drifts  # noqa: E402
@@ -33,6 +31,8 @@ from tests.benchmarks.measure import (  # noqa: E402
     compiled,
     fetch,
     milliseconds,
+    options_of,
+    own_database,
     pairs,
     ratio_figures,
     report,
@@ -54,15 +54,10 @@ SERIES_COMPARED = 3
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--scale", type=float, default=0.1, help="part of ten years")
-    hours = round(HOURS_IN_TEN_YEARS * parser.parse_args().scale)
+    hours = round(HOURS_IN_TEN_YEARS * options_of(__doc__, scale=0.1).parse_args().scale)
     figures = [*of_many_series(), of_every_hour()]
-    connection.creation.create_test_db(verbosity=0)
-    try:
+    with own_database():
         return report([*figures, *of_stored_days(hours)])
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 
 
 def series(points: int, number: int = 0) -> tuple[np.ndarray, np.ndarray]:

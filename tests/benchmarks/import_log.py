@@ -5,7 +5,6 @@ the length, and into one of the whole. The floor writes the same readings, and n
 the same table with its indexes, keys and triggers, out of memory.
 """
 
-import argparse
 import csv
 import sys
 import time
@@ -29,7 +28,7 @@ from logbook.cell_text import exact  # noqa: E402
 from logbook.importing.run import import_file  # noqa: E402
 from logbook.inserts import READING_COLUMNS  # noqa: E402
 from station.models import Station  # noqa: E402
-from tests.benchmarks.measure import Figure, fetch, report  # noqa: E402
+from tests.benchmarks.measure import Figure, fetch, options_of, own_database, report  # noqa: E402
 from tests.benchmarks.plant import HOURS_IN_TEN_YEARS, Plant, build, rounds, write  # noqa: E402
 
 FILE_HOURS = 24 * 14
@@ -39,14 +38,9 @@ PARTS = (0.0, 0.1, 1.0)
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--scale", type=float, default=0.1, help="part of ten years")
-    hours = round(HOURS_IN_TEN_YEARS * parser.parse_args().scale)
-    connection.creation.create_test_db(verbosity=0)
-    try:
+    hours = round(HOURS_IN_TEN_YEARS * options_of(__doc__, scale=0.1).parse_args().scale)
+    with own_database():
         return measure(hours)
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 
 
 def measure(hours: int) -> int:

@@ -5,7 +5,6 @@ fetch of the same values. Twelve transmitters with 24 meters each, ten years of 
 scale.
 """
 
-import argparse
 import resource
 import sys
 from datetime import timedelta
@@ -31,6 +30,8 @@ from tests.benchmarks.measure import (  # noqa: E402
     compiled,
     fetch,
     milliseconds,
+    options_of,
+    own_database,
     pairs,
     ratio_figures,
     report,
@@ -39,17 +40,14 @@ from tests.benchmarks.storage import raw_rows, raw_save  # noqa: E402
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--scale", type=float, default=0.02, help="part of ten years")
-    hours = round(benchmark_plant.HOURS_IN_TEN_YEARS * parser.parse_args().scale)
-    connection.creation.create_test_db(verbosity=0)
-    try:
+    hours = round(
+        benchmark_plant.HOURS_IN_TEN_YEARS * options_of(__doc__, scale=0.02).parse_args().scale
+    )
+    with own_database():
         plant = benchmark_plant.build()
         benchmark_plant.write(plant, 0, hours)
         settle()
         return report([*rebuild(plant), *save(plant, hours)])
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 
 
 def rebuild(plant: benchmark_plant.Plant) -> list[Figure]:

@@ -1,8 +1,10 @@
 """How the benchmarks measure: pairs of floor and application, one after the other in one run."""
 
+import argparse
 import json
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,6 +30,23 @@ class Figure:
     def line(self) -> str:
         verdict = "within" if self.is_within else "OVER"
         return f"{self.name:58} {self.value:10.2f} {self.unit:4} bar {self.bar:8.2f}  {verdict}"
+
+
+def options_of(doc: str, *, scale: float) -> argparse.ArgumentParser:
+    """The command line of a benchmark: what it says of itself, and how many years it writes."""
+    parser = argparse.ArgumentParser(description=doc.splitlines()[0])
+    parser.add_argument("--scale", type=float, default=scale, help="part of ten years")
+    return parser
+
+
+@contextmanager
+def own_database() -> Iterator[None]:
+    """A test database that is gone afterwards."""
+    connection.creation.create_test_db(verbosity=0)
+    try:
+        yield
+    finally:
+        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 
 
 def milliseconds(work: Callable[[], Any]) -> float:

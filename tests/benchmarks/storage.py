@@ -4,7 +4,6 @@ Rows: twelve transmitters with 24 meters, ten years of hours times the scale. On
 ``python -m tests.postgres python -m tests.benchmarks.storage``.
 """
 
-import argparse
 import sys
 import time
 from datetime import timedelta
@@ -27,12 +26,14 @@ from logbook.models import Reading  # noqa: E402
 from logbook.reading_text import TypedReading  # noqa: E402
 from logbook.services.rounds import RoundDraft, record_round  # noqa: E402
 from logbook.times import minute_of  # noqa: E402
-from station.limits import INSTRUMENTS, LIMITS, NORMALS  # noqa: E402
+from station.limit_rows import INSTRUMENTS, LIMITS, NORMALS  # noqa: E402
 from tests.benchmarks import plant as benchmark_plant  # noqa: E402
 from tests.benchmarks.measure import (  # noqa: E402
     Figure,
     compiled,
     fetch,
+    options_of,
+    own_database,
     pairs,
     plan,
     ratio_figures,
@@ -43,14 +44,11 @@ WEEK_HOURS = 168
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--scale", type=float, default=0.1, help="part of ten years")
-    hours = round(benchmark_plant.HOURS_IN_TEN_YEARS * parser.parse_args().scale)
-    connection.creation.create_test_db(verbosity=0)
-    try:
+    hours = round(
+        benchmark_plant.HOURS_IN_TEN_YEARS * options_of(__doc__, scale=0.1).parse_args().scale
+    )
+    with own_database():
         return measure(hours)
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 
 
 def measure(hours: int) -> int:

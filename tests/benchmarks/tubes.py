@@ -4,7 +4,6 @@ Twelve transmitters with two sockets each and a counter a socket, ten years of h
 scale; on the air 18 h of every day, and a tube of every transmitter replaced every second year.
 """
 
-import argparse
 import itertools
 import sys
 from collections.abc import Iterator
@@ -31,7 +30,7 @@ from logbook.tube_log import moves_of  # noqa: E402
 from logbook.tube_stays import Stay, stays  # noqa: E402
 from station.models import Instrument, Meter, Socket, Stage, Tube, TubeType  # noqa: E402
 from station.models.meter import Counts  # noqa: E402
-from tests.benchmarks.measure import fetch, pairs, ratio_figures, report  # noqa: E402
+from tests.benchmarks.measure import fetch, options_of, own_database, pairs, ratio_figures, report  # noqa: E402
 from tests.benchmarks.plant import HOURS_IN_TEN_YEARS, START, Plant, build  # noqa: E402
 
 HOURS_A_DAY = 18
@@ -46,14 +45,9 @@ JOIN = """
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--scale", type=float, default=0.1, help="part of ten years")
-    hours = round(HOURS_IN_TEN_YEARS * parser.parse_args().scale)
-    connection.creation.create_test_db(verbosity=0)
-    try:
+    hours = round(HOURS_IN_TEN_YEARS * options_of(__doc__, scale=0.1).parse_args().scale)
+    with own_database():
         return measure(hours)
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 
 
 def measure(hours: int) -> int:

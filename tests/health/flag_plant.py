@@ -1,11 +1,9 @@
 """A transmitter with meters that raise flags, at forty minutes past the usual slot, and how its
 flags are read, listed and answered in tests."""
 
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import pytest
-import time_machine
 
 from health.boards.flag_lines import FlagLine
 from health.boards.flags import build_flags
@@ -19,12 +17,6 @@ NOW = SLOT + 40 * MINUTE
 SHELF = {"verb": "shelve", "end": "4", "why": "compared at noon"}
 ORDER = {"verb": "out", "order_number": "4711", "work": "shunt changed"}
 ON_AIR = {"state": "on_air", "frequency_khz": 6105.0, "power_kw": 200.0, "set_by": "tap"}
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOW, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture
@@ -49,6 +41,16 @@ def level(plant: Transmitter) -> Meter:
     make_limit(made, low_alarm=90, low_warning=100, high_warning=None, high_alarm=None)
     made.limits.update(priority="low")
     return made
+
+
+def make_reflecting(by: Person, transmitter: Transmitter) -> Transmitter:
+    """Forward 200 kW and 8 kW reflected: 4 %."""
+    scale = {"unit": "kW", "decimals": 0, "full_scale": 300, "step": 1}
+    for quantity in ("forward_power", "reflected_power"):
+        make_meter(transmitter, quantity, quantity=quantity, **scale)
+    make_state(by, transmitter, observed_at=SLOT - timedelta(days=3), state="on_air")
+    make_round(by, transmitter, {"forward_power": "200", "reflected_power": "8"})
+    return transmitter
 
 
 def read(by: Person, plant: Transmitter, value: str, slot: datetime = SLOT, **over: str) -> Episode:

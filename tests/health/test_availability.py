@@ -1,12 +1,10 @@
 """The availability of a month: clipped to the schedule in force, by whose loss it was."""
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 from django.core.management import CommandError, call_command
 
 from health.boards.availability import AvailabilityLine, build_availability
@@ -22,11 +20,7 @@ MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 NOW = datetime(2026, 5, 2, tzinfo=UTC)
 END_OF_FACTS = {"found": "", "mode": "", "mechanism": "", "repair_min": None}
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -11,7 +11,6 @@ from health.docstrings import parsed
 from health.explanations import RULES
 from health.models import Episode
 from health.rules import consistency, limits
-from health.rules.days import BY_EXPECTATION
 from health.rules.pattern import PATTERN
 from logbook.times import minute_of
 from station.models import Meter, Person, Transmitter
@@ -19,6 +18,7 @@ from tests.make import SLOT
 from tests.people import signed_in
 from tests.test_architecture import HELPERS
 
+BY_EXPECTATION = ("departure", "shift")
 OF_RELATIONS = [f"{relation}-{kind}" for relation in consistency.VALUES for kind in BY_EXPECTATION]
 RAISED = [*limits.RULES.values(), *BY_EXPECTATION, *OF_RELATIONS, PATTERN]
 EVIDENCE = {"value": 2.0, "bound": "", "limit": 1.5, "centre": 1.0, "sigma": 0.1, "far": 4.5}

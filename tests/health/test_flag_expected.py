@@ -1,11 +1,9 @@
 """The evidence page of a flag by expectation: bound, baselines, days, every meter concerned."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 
 from health.boards.flag_evidence import FlagEvidence, build_evidence
 from health.models import ChannelBaseline, ChannelDay, Episode
@@ -13,7 +11,8 @@ from health.rules.memory import COLUMNS
 from health.rules.sheets import DAY_MIN
 from logbook.times import minute_of
 from station.models import Person, Transmitter
-from tests.make import SLOT, make_meter, make_round, make_state
+from tests.health.flag_plant import make_reflecting
+from tests.make import SLOT
 from tests.people import signed_in
 
 NOW = SLOT + timedelta(minutes=40)
@@ -22,21 +21,12 @@ KEY = "reflection dry"
 DEPARTURE = {"channel": KEY, "value": 4.0, "centre": 1.5, "sigma": 0.5, "far": 4.5}
 SHIFT = {"channel": KEY, "shift": 2.75, "reach": 2.5}
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture
 def plant(transmitter: Transmitter, shift: Person) -> Transmitter:
-    """Forward 200 kW and 8 kW reflected: 4 %."""
-    scale = {"unit": "kW", "decimals": 0, "full_scale": 300, "step": 1}
-    for quantity in ("forward_power", "reflected_power"):
-        make_meter(transmitter, quantity, quantity=quantity, **scale)
-    make_state(shift, transmitter, observed_at=SLOT - timedelta(days=3), state="on_air")
-    make_round(shift, transmitter, {"forward_power": "200", "reflected_power": "8"})
+    make_reflecting(shift, transmitter)
     for place, centre in (("6105 A1 200 tap", 1.5), ("9690 A1 200 tap", 2.0)):
         add_baseline(transmitter, place, centre)
     blank = dict.fromkeys(COLUMNS, 0.0)

@@ -9,6 +9,7 @@ from health.advice import advice_for
 from health.boards.flags import build_flags
 from health.boards.trips import trips_of
 from health.boards.week import build_week
+from health.boards.week_items import Cost
 from health.models import Episode
 from health.words import SAYS
 from logbook.handover_board import as_text, assemble
@@ -169,8 +170,8 @@ class TestEverywhere:
         assert f"high alarm 14.0; {shelf}" in week
         for words in ("shelved", "acknowledged", "open", "latched, to be inspected and reset"):
             assert f"<span>{words}</span>" in week
-        decisions = build_week(plant.station, SLOT - 6 * HOUR, NOW).decisions
-        assert (decisions[0].kind, decisions[0].level) == ("low-water", "open")
+        first = build_week(plant.station, SLOT - 6 * HOUR, NOW).review.lines[0].item
+        assert (first.cost, first.level, first.meter) == (Cost.PROTECTION, "open", level)
 
     @pytest.mark.need(31, 49)
     def test_closed_flag_is_not_handed_over(self, plant: Transmitter, shift: Person) -> None:

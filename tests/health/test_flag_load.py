@@ -1,10 +1,8 @@
 """How many flags a round and a shift had to take: counted by hand from the rounds below."""
 
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -28,11 +26,7 @@ from tests.people import signed_in
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 NOW = SLOT + 40 * timedelta(minutes=1)
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

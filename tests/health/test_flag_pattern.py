@@ -1,17 +1,16 @@
 """The evidence page of a flag of what is strange together: which meters carry it, and how much."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 
 from health.boards.flag_evidence import build_evidence
 from health.models import Episode
 from logbook.times import minute_of
 from station.models import Person, Transmitter
-from tests.make import SLOT, make_meter, make_round, make_state
+from tests.health.flag_plant import make_reflecting
+from tests.make import SLOT
 from tests.people import signed_in
 
 NOW = SLOT + timedelta(minutes=40)
@@ -26,23 +25,12 @@ FACTS = {
     ],
 }
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture
 def plant(transmitter: Transmitter, shift: Person) -> Transmitter:
-    scale = {"unit": "kW", "decimals": 0, "full_scale": 300, "step": 1}
-    for quantity in ("forward_power", "reflected_power"):
-        make_meter(transmitter, quantity, quantity=quantity, **scale)
-    make_state(shift, transmitter, observed_at=SLOT - timedelta(days=3), state="on_air")
-    make_round(shift, transmitter, {"forward_power": "200", "reflected_power": "8"})
-    return transmitter
+    return make_reflecting(shift, transmitter)
 
 
 def flag(plant: Transmitter, facts: dict[str, Any]) -> Episode:

@@ -1,10 +1,8 @@
 """The flags page: what stands, who answered it, and what it stands on."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -29,11 +27,7 @@ from tests.people import signed_in
 HOUR = timedelta(hours=1)
 NOW = SLOT + timedelta(minutes=40)
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

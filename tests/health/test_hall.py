@@ -4,7 +4,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -32,11 +31,7 @@ FULL = {
     "reflected_power": "10",
 }
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 def furnish(transmitter: Transmitter, includes: str = "anode alone") -> None:

@@ -1,12 +1,10 @@
 """The history of one meter: any span, what happened to it, beside another; and its summaries."""
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
@@ -37,11 +35,7 @@ DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 NOW = MONDAY + 100 * DAY
 FIGURES = ("grain", "bucket", "frequency_khz", "n", "low", "median", "high", "off_scale")
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

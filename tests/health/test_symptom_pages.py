@@ -75,8 +75,8 @@ def test_hall_names_the_likeliest_and_the_next_check(station: Station, client: C
     assert "Contacts first" in page
 
 
-def test_table_names_every_pattern_with_its_check(client: Client) -> None:
-    client.force_login(make_person("reader", "inspector"))
+def test_table_names_every_pattern_with_its_check(station: Station, client: Client) -> None:
+    client.force_login(make_person("reader", "viewer", station=station))
     page = client.get("/explain/symptoms").content.decode()
     assert page.count("Next check:") == 39
     assert "Stop topping up; isolate the condenser; take a sample." in page

@@ -1,10 +1,8 @@
 """Actual against scheduled: every difference is explained or open."""
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -20,13 +18,7 @@ DAY = datetime(2026, 3, 2, tzinfo=UTC)
 HOUR, MINUTE = timedelta(hours=1), timedelta(minutes=1)
 NOW = DAY + timedelta(days=2)
 
-pytestmark = pytest.mark.need(82)
-
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.need(82), pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture

@@ -1,11 +1,9 @@
 """A tube's emission and filament from the log: read of its own stay, shown with its evidence."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -32,21 +30,7 @@ NOW = START + timedelta(weeks=12)
 DAY, WEEK = timedelta(days=1), timedelta(weeks=1)
 DAY_MIN = 24 * 60
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def tube(transmitter: Transmitter) -> Tube:
-    return make_tube(transmitter, "A-1", earlier_h=6000)
-
-
-@pytest.fixture
-def sockets(transmitter: Transmitter, tube: Tube) -> tuple[Socket, Socket]:
-    return make_sockets(transmitter)
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -1,19 +1,17 @@
 """The planner's board: hours, dates by rated life, spares, what to order; and the same as JSON."""
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from health.boards.tubes import TubeBoard, build_tube_board
 from logbook.services.tubes import TubeDraft, record_tube_moves
-from station.models import Person, Socket, Station, Transmitter, Tube, TubeType
+from station.models import Person, Station, Transmitter, Tube, TubeType
 from tests.make import make_round, make_sockets, make_state, make_transmitter, make_tube
 from tests.people import signed_in
 
@@ -21,21 +19,7 @@ START = datetime(2026, 1, 5, tzinfo=UTC)
 NOW = START + timedelta(weeks=8)
 DAY = timedelta(days=1)
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def tube(transmitter: Transmitter) -> Tube:
-    return make_tube(transmitter, "A-1", earlier_h=6000)
-
-
-@pytest.fixture
-def sockets(transmitter: Transmitter, tube: Tube) -> tuple[Socket, Socket]:
-    return make_sockets(transmitter)
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -1,11 +1,9 @@
 """The weekly board: the whole station, what needs a decision, and its charts' data."""
 
 import json
-from collections.abc import Iterator
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -15,38 +13,30 @@ from health.charts import daily, week_payload
 from health.models import Judging
 from logbook.services.corrections import correct_values
 from station.models import Meter, Person, Station, Transmitter
-from tests.make import make_limit, make_meter, make_round, make_state, make_transmitter, typed_for
+from tests.health.week_plant import (
+    HOUR,
+    MONDAY,
+    WEDNESDAY,
+    make_power,
+    on_air,
+    read,
+)
+from tests.make import make_limit, make_meter, make_state, make_transmitter, typed_for
 from tests.people import signed_in
 
-MONDAY = datetime(2026, 3, 2, tzinfo=UTC)
-NOW = MONDAY + timedelta(days=2, hours=12, minutes=30)
-HOUR = timedelta(hours=1)
+NOW = WEDNESDAY + timedelta(hours=12, minutes=30)
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture
 def power(transmitter: Transmitter) -> Meter:
-    meter = make_meter(transmitter, "forward_power", quantity="forward_power", unit="kW")
-    make_limit(meter, low_alarm=180, low_warning=188, high_warning=208, high_alarm=210)
-    meter.instruments.update(full_scale=300)
-    return meter
+    return make_power(transmitter)
 
 
 @pytest.fixture
 def plant(shift: Person, transmitter: Transmitter, power: Meter) -> Transmitter:
-    """On air on Monday from ten to noon, then off."""
-    make_state(shift, transmitter, observed_at=MONDAY + 10 * HOUR, state="on_air", power_kw=200.0)
-    make_state(shift, transmitter, observed_at=MONDAY + 12 * HOUR, state="off")
-    return transmitter
-
-
-def read(by: Person, plant: Transmitter, hour: int, value: str, **over: object) -> object:
-    return make_round(by, plant, {"forward_power": value}, slot=MONDAY + hour * HOUR, **over)
+    return on_air(shift, transmitter)
 
 
 def board(station: Station) -> WeekBoard:

@@ -10,7 +10,6 @@ import time_machine
 from health.explanations import RULES, rule_text
 from health.models import Episode
 from health.rules import absolute, consistency, limits
-from health.rules.days import BY_EXPECTATION
 from health.words import SAYS, flag_words
 from logbook.times import minute_of
 from station.models import Meter, Person, Transmitter
@@ -34,6 +33,7 @@ EVIDENCE = {
     "shift": SHIFT,
     "beyond": BEYOND,
 }
+BY_EXPECTATION = ("departure", "shift")
 OF_RELATIONS = [f"{relation}-{kind}" for relation in consistency.VALUES for kind in BY_EXPECTATION]
 OF_ERRORS = [f"{relation}-beyond" for relation in absolute.TESTS]
 RAISED = [

@@ -1,10 +1,8 @@
 """The blank round sheet: every meter once, today's limits, the hours of a shift."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
-import time_machine
 
 from logbook.blank_sheet import BlankSheets, build_blank_sheets
 from station.models import Meter, Person, Transmitter
@@ -14,13 +12,7 @@ from tests.people import signed_in
 HOUR = timedelta(hours=1)
 NOW = SLOT + timedelta(minutes=5)
 
-pytestmark = pytest.mark.need(75)
-
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.need(75), pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture

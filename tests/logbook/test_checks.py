@@ -1,11 +1,9 @@
 """Tests, measurements, looks round and adjustments: asked well, kept whole, found again."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 from django.core.management import call_command
 
 from logbook.check_board import check_board, open_lights
@@ -22,11 +20,7 @@ NOW = SLOT + timedelta(hours=3)
 WHEN = {"day": "2026-03-02", "clock": "08:50"}
 DAY = timedelta(days=1)
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 def send(by: Person, address: str, **typed: str) -> str:

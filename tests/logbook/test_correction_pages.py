@@ -4,7 +4,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 
 from logbook.bodies import stored_bodies
@@ -31,11 +30,7 @@ from tests.people import make_person, signed_in
 NOW = SLOT + timedelta(hours=3)
 CODE = "v1_anode_current"
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -1,11 +1,9 @@
 """Duty and hand-over: assembled by the tool, written by one, countersigned by another."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 from django.core.management import call_command
 
 from logbook import port
@@ -29,13 +27,7 @@ from tests.people import signed_in
 NOW = SLOT + timedelta(hours=3)
 HOUR = timedelta(hours=1)
 
-pytestmark = pytest.mark.need(49)
-
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.need(49), pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture

@@ -1,11 +1,9 @@
 """Interruptions: begun and ended by an entry each, one event over several transmitters."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 from django.core.management import call_command
 
 from logbook.interruptions import Loss, losses
@@ -20,11 +18,7 @@ BEGIN = datetime(2026, 3, 31, 23, 58, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
 NOW = BEGIN + timedelta(hours=2)
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -1,6 +1,5 @@
 """What leaves on paper and comes from it: copies, prints, holds, rounds typed from a sheet."""
 
-from collections.abc import Iterator
 from datetime import date, timedelta
 from io import StringIO
 from pathlib import Path
@@ -20,11 +19,7 @@ from tests.people import signed_in
 
 NOW = SLOT + timedelta(hours=9)
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -1,11 +1,9 @@
 """Permits and earths: noted with two names, asked about before HT, on top while they are out."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 from django.core.management import call_command
 
 from logbook.models import Entry, Permit, PermitReturn
@@ -19,13 +17,7 @@ from tests.people import signed_in
 NOW = SLOT + timedelta(hours=2)
 BACK = {"earths_back": 1, "seen_by": "J. Amsel", "note": ""}
 
-pytestmark = pytest.mark.need(72)
-
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.need(72), pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture

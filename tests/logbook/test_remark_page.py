@@ -4,7 +4,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 
 from logbook.models import Remark
@@ -15,11 +14,7 @@ from tests.people import signed_in
 NOW = SLOT + timedelta(hours=3)
 PAGE = {"text": "fan noisy", "day": "2026-03-02", "clock": "08:30"}
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

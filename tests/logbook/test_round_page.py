@@ -12,8 +12,8 @@ from pytest_django import DjangoAssertNumQueries
 
 from logbook import port
 from logbook.models import Correction, Entry, Reading, Round
-from logbook.round_sheet import Hint
 from logbook.services.corrections import void_entry
+from logbook.sheet_hints import Hint
 from station.models import Meter, Person, Transmitter
 from tests.make import SLOT, make_limit, make_meter, make_round, make_state
 from tests.people import signed_in
@@ -30,11 +30,7 @@ PAGE = {
 }
 ADDRESS = "/log/T1/round"
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -7,7 +7,8 @@ import pytest
 
 from logbook.reading_text import Scale, read_typed
 from logbook.second_looks import Cell, cell_level, looks_at_cell, looks_at_round
-from station.limits import NO_BAND, Band, InstrumentVersion, Place
+from station.limit_rows import InstrumentVersion
+from station.limits import NO_BAND, Band, Place
 from station.models import Meter
 
 ON_AIR = Place("on_air", 6105.0, 200.0, "tap", "on")

@@ -1,11 +1,9 @@
 """Signatures: each writer for their own entries, the engineer for the week, both on the chain."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 from django.core.management import CommandError, call_command
 from django.db import connection
 
@@ -20,11 +18,7 @@ from tests.people import signed_in
 NOW = SLOT + timedelta(hours=12)
 DAY = "/log/T1/day/2026-03-02"
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

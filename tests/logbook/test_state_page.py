@@ -4,7 +4,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 
 from logbook.models import StateChange
@@ -16,11 +15,7 @@ NOW = SLOT + timedelta(minutes=7)
 PAGE = {"day": "2026-03-02", "observed": "06:05", "client_key": "k1"}
 ADDRESS = "/log/T1/state"
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

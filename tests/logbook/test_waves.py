@@ -1,12 +1,10 @@
 """The change of wave: filled in from what is known, asked about, written whole."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from io import StringIO
 from typing import Any
 
 import pytest
-import time_machine
 from django.core.management import call_command
 
 from logbook.models import Entry, Round, StateChange, WaveChange
@@ -29,13 +27,7 @@ from tests.people import signed_in
 NOW = SLOT + timedelta(hours=3)
 DAY = timedelta(days=1)
 
-pytestmark = pytest.mark.need(18)
-
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.need(18), pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture

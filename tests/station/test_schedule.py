@@ -1,10 +1,8 @@
 """The schedule's pages and its file: what is refused and why, what is taken and when."""
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from station.models import Authorisation, Person, ScheduleLine, ScheduleVersion, Transmitter
@@ -17,11 +15,7 @@ NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 HEADING = "transmitter;frequency_khz;start;stop;days;antenna;valid_from"
 GOOD = "T1;6105;0600;0800;1234567;A1;"
 
-
-@pytest.fixture(autouse=True)
-def _clock() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -1,0 +1,218 @@
+"""How a day that has ended is added to what the judge remembers. Pure.
+
+Its levels are held against the baselines of the days before, summed with those days, and learned
+of: from them come new baselines.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from health.rules.baselines import Point, is_due, learned
+from health.rules.channels import Channel
+from health.rules.levels import Levels, run_levels
+from health.rules.memory import (
+    DEPARTURE_SIGMAS,
+    FEW_RUNS_MORE,
+    FEWEST_LEVELS,
+    FEWEST_RUNS,
+    OF_OWN_DAYS,
+    OF_OWN_SHIFT,
+    OF_QUIET,
+    ONE_LEVEL_OF_REACH,
+    QUIET_DAYS,
+    QUIET_SIGMAS,
+    SCATTER_DAYS,
+    SCATTER_LEVELS,
+    SCATTER_RANGE,
+    SELDOM_DAYS,
+    SHIFT_DAYS,
+    SHIFT_SIGMAS,
+    SHRUNK_BY,
+    SHRUNK_BY_IF_IT_GOES_ON,
+    UNSEEN_DAYS,
+    WIDEST,
+    Day,
+    Key,
+    Marks,
+    Memory,
+    Numbers,
+    Sums,
+    baselines_at,
+    blank_day,
+    known_before,
+    mean_of,
+    place_at,
+    risen_before,
+)
+from health.rules.sheets import Sheets
+
+Places = Sequence[Mapping[str, str]]
+
+
+def with_day(memory: Memory, day: int, sheets: Sheets, values: Numbers) -> Memory:
+    """The memory after a day of readings.
+
+    Parameters
+    ----------
+    memory : Memory
+        Of all the days before.
+    day : int
+        Its number from 1970 UTC.
+    sheets : Sheets
+        The rounds of that day.
+    values : ndarray [the channels' units]
+        Rounds x channels, NaN what is not to be learned of.
+
+    Returns
+    -------
+    Memory
+
+    Notes
+    -----
+    A level is judged by the baselines of the days before, and then learned of.
+    """
+    levels = run_levels(sheets, values, np.array([one.step for one in memory.channels]))
+    places = places_of(sheets, levels)
+    days = still_needed((*memory.days, summed_day(memory, day, levels, places)))
+    points, touched = with_points(memory, day, levels, places)
+    memory = replace(memory, days=days, points=points)
+    return with_baselines(memory, touched)
+
+
+def still_needed(days: tuple[Day, ...]) -> tuple[Day, ...]:
+    """The days of the last weeks, and the one before them for its sums of all days."""
+    first = sum(one.day <= days[-1].day + 1 - UNSEEN_DAYS for one in days)
+    return days[max(first - 1, 0) :]
+
+
+def places_of(sheets: Sheets, levels: Levels) -> Places:
+    """The operating point of each run."""
+    return [place_at(sheets, int(row)) for row in levels.first_row]
+
+
+def summed_day(memory: Memory, day: int, levels: Levels, places: Places) -> Day:
+    """What a day's levels say, with the days before."""
+    known = [baselines_at(memory, place) for place in places]
+    offset = levels.level - np.array([one.centre for one in known])
+    sigmas = np.clip(offset / np.array([one.total for one in known]), -WIDEST, WIDEST)
+    is_known = ~np.isnan(sigmas)
+    count = is_known.sum(axis=0).astype(np.float64)
+    before = memory.last
+    most = ONE_LEVEL_OF_REACH * before.reach
+    own = replace(
+        blank_day(day, int(levels.run[-1]), count.size),
+        total=np.where(is_known, np.clip(sigmas, -most, most), 0.0).sum(axis=0),
+        squares=np.where(is_known, (sigmas - before.recent) ** 2, 0.0).sum(axis=0),
+        count=count,
+        runs=is_known[begins_run(levels, before.run)].sum(axis=0).astype(np.float64),
+        offset=mean_of(np.where(is_known, offset, 0.0).sum(axis=0), count, np.nan),
+    )
+    return judged_day(memory, own, last_two(sigmas, before.recent))
+
+
+def begins_run(levels: Levels, before: int) -> Marks:
+    return np.asarray(np.diff(levels.run, prepend=before) != 0)
+
+
+def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
+    """A day with its shift, and what is usual of it; ``newest`` is what goes on."""
+    days = (*memory.days, own)
+    is_seldom = ~memory.marks("is_each_round")
+    soon, late = (Sums(days, own.day - length) for length in (SHIFT_DAYS, SELDOM_DAYS))
+    count, total = (
+        np.where(is_seldom, b, a) for a, b in ((soon.count, late.count), (soon.total, late.total))
+    )
+    is_enough = count >= FEWEST_LEVELS
+    more = np.where(np.where(is_seldom, late.runs, soon.runs) >= FEWEST_RUNS, 0.0, FEW_RUNS_MORE)
+    by_itself, by_day = own_wander(memory, own.day)
+    shift = np.where(is_enough, mean_of(total, count, 0.0) - risen_before(memory, own.day), 0.0)
+    shift = np.where(memory.marks("climbs"), np.maximum(shift, 0.0), shift)
+    mean, before = mean_of(own.total, own.count, 0.0), memory.last
+    return replace(
+        own,
+        shift=shift,
+        shift_squares=before.shift_squares + shift**2,
+        shifts=before.shifts + (shift != 0),
+        mean_squares=before.mean_squares + mean**2,
+        means=before.means + (own.count > 0),
+        recent=np.where(memory.marks("goes_on"), newest, total / (count + SHRUNK_BY)),
+        scatter=own_scatter(days, own.day),
+        reach=np.maximum(least_shift(memory, own.day, by_itself) + more, OF_OWN_SHIFT * by_itself),
+        far=np.maximum(DEPARTURE_SIGMAS + more, OF_OWN_DAYS * by_day),
+    )
+
+
+def least_shift(memory: Memory, day: int, by_itself: Numbers) -> Numbers:
+    """What a shift wants at least: less where a channel is known to be quiet by itself."""
+    known = known_before(memory, day)
+    quiet = np.minimum(SHIFT_SIGMAS, QUIET_SIGMAS + OF_QUIET * by_itself)
+    is_known = (known.shifts >= QUIET_DAYS) & (by_itself > 0)
+    return np.where(is_known, quiet, SHIFT_SIGMAS)
+
+
+def last_two(sigmas: Numbers, before: Numbers) -> Numbers:
+    """Mean of the last two levels of each channel, drawn a little to none; else as before."""
+    found = before.copy()
+    for column in np.flatnonzero((~np.isnan(sigmas)).any(axis=0)):
+        known = sigmas[~np.isnan(sigmas[:, column]), column][-2:]
+        found[column] = known.sum() / (known.size + SHRUNK_BY_IF_IT_GOES_ON)
+    return found
+
+
+def own_scatter(days: Sequence[Day], day: int) -> Numbers:
+    """Sigma of the residuals about what was expected, over the sigma of the baselines."""
+    sums = Sums(days, day - SCATTER_DAYS)
+    is_known = sums.count >= SCATTER_LEVELS
+    sigma = np.sqrt(mean_of(sums.squares, sums.count, 1.0))
+    return np.where(is_known, np.clip(sigma, *SCATTER_RANGE), 1.0)
+
+
+def own_wander(memory: Memory, day: int) -> tuple[Numbers, Numbers]:
+    """Root mean square of the shifts, and of the days' means, that are no news any more."""
+    known = known_before(memory, day)
+    return (
+        np.sqrt(mean_of(known.shift_squares, known.shifts, 0.0)),
+        np.sqrt(mean_of(known.mean_squares, known.means, 0.0)),
+    )
+
+
+def with_points(
+    memory: Memory, day: int, levels: Levels, places: Places
+) -> tuple[dict[Key, tuple[Point, ...]], dict[Key, Channel]]:
+    """The points with those of a day's levels, and the channels and places that have new ones."""
+    points, touched = dict(memory.points), {}
+    for number, place in enumerate(places):
+        for column in np.flatnonzero(levels.readings[number]):
+            one = memory.channels[column]
+            key = (one.key, place[one.heeds])
+            known = memory.baselines.get(key)
+            if known is None or not known.is_last:
+                points[key] = (*points.get(key, ()), point_of(day, levels, number, int(column)))
+                touched[key] = one
+    return points, touched
+
+
+def with_baselines(memory: Memory, touched: Mapping[Key, Channel]) -> Memory:
+    """The memory with the baselines that can be learned now; of the last ones no point is kept."""
+    new = {
+        key: learned(memory.points[key], one.step, is_last=key in memory.baselines)
+        for key, one in touched.items()
+        if is_due(memory.points[key], memory.baselines.get(key), is_test=one.is_test)
+    }
+    if not new:
+        return memory
+    done = {key for key, one in new.items() if one.is_last}
+    points = {key: own for key, own in memory.points.items() if key not in done}
+    return replace(memory, baselines={**memory.baselines, **new}, points=points, found={})
+
+
+def point_of(day: int, levels: Levels, run: int, column: int) -> Point:
+    return Point(
+        day=day,
+        run=int(levels.run[run]),
+        level=float(levels.level[run, column]),
+        readings=int(levels.readings[run, column]),
+        squares=float(levels.squares[run, column]),
+    )
