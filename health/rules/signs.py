@@ -126,7 +126,7 @@ def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
         Mean of each channel's newest readings, NaN without any.
     """
     last = memory.last
-    climbs = np.array([one.climbs for one in memory.channels], dtype=bool)
+    climbs = memory.marks("climbs")
     by_shift = newest_shifts(memory) / last.reach
     by_newest = (newest - risen_before(memory, last.day)) / last.far
     by_newest = np.where(climbs, np.maximum(by_newest, 0.0), by_newest)
@@ -162,7 +162,8 @@ def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
     last = len(towards) - 1
     is_low, is_high = towards < LOW_PART * now, towards >= HIGH_PART * now
     low = np.where(is_low.any(axis=0), last - is_low[::-1].argmax(axis=0), -1)
-    high = [int(is_high[place + 1 :, column].argmax()) for column, place in enumerate(low)]
+    after = np.minimum(low + 1, last)
+    high = [int(is_high[place:, column].argmax()) for column, place in enumerate(after)]
     return np.where(low < 0, float(ONSET_DAYS), high)
 
 

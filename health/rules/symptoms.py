@@ -19,7 +19,7 @@ SHOWN, LEAST_SCORE = 3, 0.02
 
 MOVED = 1.5
 """Mean size of a sign that a fault moves: own choice, the sizes of faults are not known."""
-BY_CHANCE, BY_CHANCE_SIZE = 0.001, 0.5
+BY_CHANCE, BY_CHANCE_SIZE = 0.001, 0.35
 """How often a sign that a row says nothing of stands out by itself, and how far."""
 MISSED = 0.06
 """How often a sign that a row wants does not show yet."""
