@@ -9,7 +9,8 @@ from health.rules.channels import MeterFacts, channels_of
 from health.rules.consistency import relation_channels
 from health.rules.contexts import Trip, of_aerials, of_tone_test, of_trips
 from health.rules.memory import blank_day
-from health.rules.signs import Sign, groups_of, signs_at
+from health.rules.sign_groups import groups_of
+from health.rules.signs import Sign, signs_at
 from health.rules.symptom_table import Context
 from tests.health.test_days import HOURS, MEMORY, METERS, REFLECTED, V1, day_of
 
