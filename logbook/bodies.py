@@ -4,11 +4,13 @@ The same functions serve the writing and the verification, so a row that was cha
 log's back no longer gives the digest that was written.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any, Protocol
 
 from django.core.exceptions import ObjectDoesNotExist
+from django.db.models import Prefetch, prefetch_related_objects
 
 from logbook.ledger import Body, utc_text
 from logbook.models import (
@@ -212,11 +214,40 @@ def stored_bodies(station: Station) -> Iterator[tuple[Entry, Body]]:
         Entry.objects.filter(station=station)
         .order_by("no")
         .select_related("station", "transmitter", "by", "in_place_of")
-        .prefetch_related("round__readings__meter", "ended_readings__meter", "brought__meter")
     )
+    brought = brought_readings()
     for chunk in in_chunks(entries):
+        with_readings(chunk, station, brought)
         for entry in chunk:
             yield entry, stored_body(entry)
+
+
+def brought_readings() -> dict[int, list[int]]:
+    """The keys of the readings that each correction brought. No index knows them: read once for
+    the whole log, not for every chunk of it."""
+    found: dict[int, list[int]] = defaultdict(list)
+    rows = Reading.objects.filter(brought_by__isnull=False).order_by()
+    for entry, reading in rows.values_list("brought_by", "pk"):
+        found[entry].append(reading)
+    return found
+
+
+def with_readings(
+    chunk: Sequence[Entry], station: Station, brought: Mapping[int, list[int]]
+) -> None:
+    """Fetch what the rounds and corrections of a chunk say of readings, each by its index."""
+    keys = [entry.pk for entry in chunk]
+    new = [reading for key in keys for reading in brought.get(key, ())]
+    of_rounds = Reading.objects.of_rounds(station.pk, keys)
+    struck = Reading.objects.filter(ended_by__isnull=False)
+    fetched = {
+        "round__readings": of_rounds,
+        "ended_readings": struck,
+        "brought": Reading.objects.filter(pk__in=new),
+    }
+    prefetch_related_objects(
+        chunk, *(Prefetch(path, rows.select_related("meter")) for path, rows in fetched.items())
+    )
 
 
 def stored_body(entry: Entry) -> Body:
