@@ -65,9 +65,10 @@ def of_trips(transmitter: Transmitter, until: datetime) -> Iterator[Context]:
     begin, end = minute_of(until - TRIPS_WITHIN), minute_of(until)
     wet = is_wet(transmitter.station_id, minutes, begin, end)
     states = standing["state"].to_list()
+    khz = standing["frequency_khz"].astype(float).to_numpy()
     trips = [
         contexts.Trip(
-            frequency_khz=float(standing["frequency_khz"].iloc[row]),
+            frequency_khz=float(khz[row]),
             is_wet=bool(wet[row]),
             was_on_air=row > 0 and states[row - 1] in ON_AIR_STATES,
         )
