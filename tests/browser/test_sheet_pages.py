@@ -113,7 +113,8 @@ def test_sheet_scrolls_sideways_by_keyboard(
     page.goto(SHEET)
     region = page.get_by_role("region", name="Readings of sheet 1")
     region.focus()
-    page.keyboard.press("ArrowRight")
+    for _press in range(20):
+        page.keyboard.press("ArrowRight")
     expect(region).not_to_have_js_property("scrollLeft", 0)
 
 
