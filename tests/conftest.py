@@ -5,10 +5,13 @@ from typing import Any
 
 import pytest
 import time_machine
+from django.conf import settings
 from django.db import connection
 from django.test import TransactionTestCase
 
-pytest_plugins = ["tests.make", "tests.people", "tests.health.flag_plant"]
+# The analysis' own fixtures want its models.
+OF_HEALTH = [] if settings.WITHOUT_HEALTH else ["tests.health.flag_plant"]
+pytest_plugins = ["tests.make", "tests.people", *OF_HEALTH]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
