@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 from health.models import NOTE, WATER_FLOW, WATER_LEVEL, Episode
 from health.rules import consistency
 from health.rules.notes import COPIED, STUCK
+from health.rules.pattern import PATTERN
 from health.words import relation_of
 from station.models import Limit, Priority
 
@@ -51,6 +52,10 @@ OF_RULE = {
     ),
     consistency.ABOVE_RAW: _(
         "Read the temperatures again; check flows and exchanger before the load."
+    ),
+    PATTERN: _(
+        "Read the meters that carry it again in one round; look for what they have in common "
+        "before anything is adjusted."
     ),
     COPIED: _("Ask who read these rounds whether the values were read anew; accuse nobody."),
     STUCK: _("Tap nothing; compare the meter with another, and have its instrument checked."),

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from health.formulas.filament import filament_power_w, lowered_power_w
-from health.tube_heater import AMPS, VOLTS, narrowest
+from health.tube_heater import filament_meters
 from logbook.frames import stated_states
 from logbook.queries import newest_numbers
 from logbook.times import hours_of, minute_of
@@ -60,7 +60,7 @@ def black_heat_kwh(
 
 def filament_power_kw(socket: Socket, now: datetime) -> float | None:
     """By the newest readings of its volts and amps."""
-    meters = [narrowest(socket, quantity) for quantity in (VOLTS, AMPS)]
+    meters = filament_meters(socket)
     read = newest_numbers([meter.pk for meter in meters if meter], minute_of(now))
     values = [read[meter.pk].value for meter in meters if meter and meter.pk in read]
     if len(values) < len(meters):

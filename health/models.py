@@ -185,8 +185,8 @@ class SymptomMatch(models.Model):
     """What the signs of a transmitter were consistent with at ``minute``, the newest round of a day
     on which a flag stood; ``day`` is numbered from 1970 UTC.
 
-    ``ranked``: a list of id, score and part, the likeliest first, or 'no match' alone; ``signs``:
-    name, part and size of what stood out most.
+    ``ranked``: id, score and part, the likeliest first; 'no match' before the nearest where none
+    fits. ``signs``: name, part and size of what stood out most.
     """
 
     transmitter = models.ForeignKey(Transmitter, models.CASCADE, related_name="+", db_index=False)

@@ -9,6 +9,7 @@ import pandas as pd
 from health.models import Summary
 from health.rules.heater import Heater, heater_of
 from health.statistics.summaries import Grain
+from logbook.hour_book import narrowest
 from logbook.times import instant_of, minute_of
 from station.models import Meter, Socket
 
@@ -24,7 +25,7 @@ def tube_heater(
     hours_at: Callable[[Sequence[datetime]], np.ndarray],
 ) -> Heater:
     """What the last year of a stay says; ``hours_at`` gives the tube's filament hours."""
-    meters = [narrowest(socket, quantity) for quantity in (VOLTS, AMPS)]
+    meters = filament_meters(socket)
     if None in meters:
         return Heater(days=0)
     # The day on which it was put in is half another tube's.
@@ -36,15 +37,14 @@ def tube_heater(
     return heater_of(days, volts, amps, hours_at(ends))
 
 
-def narrowest(socket: Socket, quantity: str) -> Meter | None:
-    """The socket's own meter, else that of its stage, else that of the whole transmitter."""
-    wanted = Meter.objects.filter(transmitter=socket.stage.transmitter_id, quantity=quantity)
-    fits = [
-        meter
-        for meter in wanted
-        if meter.socket_id in {None, socket.pk} and meter.stage_id in {None, socket.stage_id}
+def filament_meters(socket: Socket) -> list[Meter | None]:
+    """Its voltmeter and ammeter, or those of its stage or transmitter; None where there is none."""
+    own = Meter.objects.filter(transmitter=socket.stage.transmitter_id, quantity__in=(VOLTS, AMPS))
+    meters = list(own)
+    return [
+        narrowest((one for one in meters if one.quantity == quantity), socket)
+        for quantity in (VOLTS, AMPS)
     ]
-    return max(fits, key=lambda one: (bool(one.socket_id), bool(one.stage_id)), default=None)
 
 
 def daily(meter_ids: Sequence[int], since: int) -> pd.DataFrame:

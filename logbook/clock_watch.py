@@ -6,11 +6,12 @@ asks before it saves. What cannot be told: a clock that was wrong already when t
 
 import time
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.utils.translation import gettext as _
 
 from logbook.models import Entry
+from logbook.times import clock_text
 from station.models import Station
 
 MOST = timedelta(minutes=2)
@@ -82,7 +83,3 @@ def jumped(now: datetime) -> ClockDoubt | None:
         "UTC. Is it right now?"
     )
     return ClockDoubt(f"jump:{minutes}", sentence % {"minutes": minutes, "now": clock_text(now)})
-
-
-def clock_text(instant: datetime) -> str:
-    return f"{instant.astimezone(UTC):%Y-%m-%d %H:%M}"

@@ -102,16 +102,8 @@ class HourBook:
 
     def counter_of(self, socket_id: int, counts: str) -> Meter | None:
         """The narrowest counter: the socket's own, its stage's, its transmitter's."""
-        socket = self.sockets[socket_id]
-        mine = [
-            meter
-            for meter in self.meters
-            if meter.counts == counts
-            and meter.transmitter_id == socket.stage.transmitter_id
-            and meter.socket_id in {None, socket.pk}
-            and meter.stage_id in {None, socket.stage_id}
-        ]
-        return max(mine, key=lambda one: (bool(one.socket_id), bool(one.stage_id)), default=None)
+        counters = (meter for meter in self.meters if meter.counts == counts)
+        return narrowest(counters, self.sockets[socket_id])
 
     def moments(self, all_stays: Sequence[Stay]) -> Iterator[datetime]:
         """The instants around which hours hang on every single reading."""
@@ -145,6 +137,18 @@ class HourBook:
         """What the first instrument of each counter is."""
         rows = Instrument.objects.filter(meter__in=self.meters).order_by("-valid_from")
         return {row.meter_id: counter_with(row.full_scale, row.step) for row in rows}
+
+
+def narrowest(meters: Iterable[Meter], socket: Socket) -> Meter | None:
+    """Of some meters the socket's own, else that of its stage, else of the whole transmitter."""
+    fitting = [
+        meter
+        for meter in meters
+        if meter.transmitter_id == socket.stage.transmitter_id
+        and meter.socket_id in {None, socket.pk}
+        and meter.stage_id in {None, socket.stage_id}
+    ]
+    return max(fitting, key=lambda one: (bool(one.socket_id), bool(one.stage_id)), default=None)
 
 
 def replacement(row: MeterChange) -> Replacement:

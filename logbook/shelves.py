@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.utils.translation import gettext as _
 
 from logbook.duty import duties
 from logbook.models import FlagAction, FlagVerb
+from logbook.times import clock_text
 from station.models import Station
 
 LONGEST_SHELF = timedelta(hours=8)
@@ -58,7 +59,7 @@ class Aside:
 
 
 def clock_words(instant: datetime) -> str:
-    return _("%s UTC") % f"{instant.astimezone(UTC):%Y-%m-%d %H:%M}"
+    return _("%s UTC") % clock_text(instant)
 
 
 def asides(actions: Iterable[FlagAction], duties_from: Sequence[datetime]) -> list[Aside]:

@@ -34,3 +34,8 @@ def log_day_of(station: Station, instant: datetime) -> date:
 def hours_of(instant: datetime) -> float:
     """Hours since 1970 UTC."""
     return instant.timestamp() / 3600.0
+
+
+def clock_text(instant: datetime) -> str:
+    """'2026-03-02 14:00', in UTC."""
+    return f"{instant.astimezone(UTC):%Y-%m-%d %H:%M}"

@@ -1,7 +1,6 @@
 """Sentences about entries, for the sheets and the entry's own page."""
 
 from collections.abc import Callable, Iterable
-from datetime import UTC
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -30,6 +29,7 @@ from logbook.models import (
     WeekDecision,
 )
 from logbook.models.correction import Scope
+from logbook.times import clock_text
 
 DIGEST_SHOWN = 16
 
@@ -95,7 +95,7 @@ def verb_words(action: FlagAction) -> str:
 def shelf_end_words(action: FlagAction) -> str:
     if action.until is None:
         return _("the end of the shift")
-    return _("%s UTC") % f"{action.until.astimezone(UTC):%Y-%m-%d %H:%M}"
+    return _("%s UTC") % clock_text(action.until)
 
 
 def tube_move_words(move: TubeMove) -> str:

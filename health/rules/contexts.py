@@ -8,10 +8,11 @@ import numpy.typing as npt
 
 from health.rules.channels import Heeds, Weather
 from health.rules.consistency import HEAT, REFLECTION
-from health.rules.memory import Memory, known_of_rounds
+from health.rules.memory import Memory, sigmas_of_rounds
 from health.rules.sheets import Sheets
 from health.rules.symptom_table import Context
 
+Numbers = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.int64]
 
 AERIAL_MOVED, AERIAL_STOOD = 0.5, 0.3
@@ -37,17 +38,21 @@ class Trip:
 
 def of_sheets(memory: Memory, sheets: Sheets) -> set[Context]:
     """What the rounds of a day tell by themselves."""
-    return {*of_aerials(memory, sheets), *of_warming(memory, sheets), *of_run(sheets)}
+    sigmas = sigmas_of_rounds(memory, sheets)
+    return {
+        *of_aerials(memory, sheets, sigmas),
+        *of_warming(memory, sheets, sigmas),
+        *of_run(sheets),
+    }
 
 
-def of_aerials(memory: Memory, sheets: Sheets) -> Iterator[Context]:
+def of_aerials(memory: Memory, sheets: Sheets, sigmas: Numbers) -> Iterator[Context]:
     """Whether the reflection of one aerial alone has moved, or that of all that were used."""
-    known = known_of_rounds(memory, sheets)
-    sigmas = (sheets.values - known.centre) / known.total / memory.last.far
+    sizes = sigmas / memory.last.far
     aerial = np.array([aerial_of(str(word)) for word in sheets.places[Heeds.AERIAL]])
     for column, one in enumerate(memory.channels):
         if one.relation == REFLECTION and one.weather == Weather.DRY:
-            own = sigmas[:, column]
+            own = sizes[:, column]
             means = [float(own[rows].mean()) for rows in rows_by(aerial, ~np.isnan(own))]
             yield from one_or_every(means)
 
@@ -57,9 +62,7 @@ def aerial_of(place: str) -> str:
     return " ".join(place.split(" ")[1:-2])
 
 
-def rows_by(
-    words: npt.NDArray[np.str_], is_known: npt.NDArray[np.bool_]
-) -> list[npt.NDArray[np.int64]]:
+def rows_by(words: npt.NDArray[np.str_], is_known: npt.NDArray[np.bool_]) -> list[Rows]:
     return [np.flatnonzero((words == word) & is_known) for word in np.unique(words[is_known])]
 
 
@@ -72,12 +75,10 @@ def one_or_every(means: Sequence[float]) -> Iterator[Context]:
         yield Context.ONE_AERIAL
 
 
-def of_warming(memory: Memory, sheets: Sheets) -> Iterator[Context]:
+def of_warming(memory: Memory, sheets: Sheets, sigmas: Numbers) -> Iterator[Context]:
     """Whether less heat than expected is there early in the runs alone: what a meter or a flow
     lacks, it lacks late in a run as well."""
     since = sheets.minute - np.array([sheets.minute[sheets.run == one][0] for one in sheets.run])
-    known = known_of_rounds(memory, sheets)
-    sigmas = (sheets.values - known.centre) / known.total
     heats = [one.relation == HEAT or one.quantity == "temperature_rise" for one in memory.channels]
     own = sigmas[:, heats]
     early, late = (mean_known(own[rows]) for rows in (since < EARLY_MIN, since >= LATE_MIN))
@@ -85,7 +86,7 @@ def of_warming(memory: Memory, sheets: Sheets) -> Iterator[Context]:
         yield Context.WHILE_WARMING
 
 
-def mean_known(values: npt.NDArray[np.float64]) -> float:
+def mean_known(values: Numbers) -> float:
     known = values[~np.isnan(values)]
     return float(known.mean()) if known.size else np.nan
 

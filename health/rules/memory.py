@@ -212,6 +212,12 @@ def known_of_rounds(memory: Memory, sheets: Sheets) -> Expectation:
     )
 
 
+def sigmas_of_rounds(memory: Memory, sheets: Sheets) -> Numbers:
+    """Where each value of some rounds stands, in sigmas of its baseline, at most WIDEST."""
+    known = known_of_rounds(memory, sheets)
+    return np.clip((sheets.values - known.centre) / known.total, -WIDEST, WIDEST)
+
+
 def risen_before(memory: Memory, day: int) -> Numbers:
     """Of channels that climb by themselves the mean of the days before the last RISE_DAYS: from
     there their shifts are counted. 0 for the others; where nothing is known of then, inf."""

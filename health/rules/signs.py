@@ -16,9 +16,9 @@ from health.rules.memory import (
     RISE_DAYS,
     SHIFT_DAYS,
     Memory,
-    known_of_rounds,
     mean_of,
     risen_before,
+    sigmas_of_rounds,
 )
 from health.rules.sheets import Sheets
 from health.rules.sign_groups import Group, groups_of
@@ -184,8 +184,7 @@ def clipped(scatter: Numbers) -> Numbers:
 
 def newest_sigmas(memory: Memory, sheets: Sheets) -> Numbers:
     """The mean of each channel's newest readings, in sigmas of its baseline."""
-    known = known_of_rounds(memory, sheets)
-    sigmas = (sheets.values - known.centre) / known.total
+    sigmas = sigmas_of_rounds(memory, sheets)
     found = np.full(len(memory.channels), np.nan)
     for column, own in enumerate(sigmas.T):
         said = own[~np.isnan(own)][-READINGS:]

@@ -23,16 +23,6 @@ class Want(StrEnum):
     SAME = "0"
 
 
-class Scope(StrEnum):
-    """What one row can speak of: the whole, or one of several parts, each tried in turn."""
-
-    WHOLE = ""
-    TUBE = "tube"
-    LEG = "leg"
-    LOOP = "loop"
-    DIAL = "dial"
-
-
 class Shape(StrEnum):
     ANY = ""
     SUDDEN = "sudden"
@@ -65,14 +55,13 @@ class Row:
     """One pattern.
 
     ``signs``: by group's name what is wanted of it: 'grid', or of the part in question 'own grid'
-    and of the rest 'other grid'. ``alike``: further ways in which it shows. ``context``: what else
+    and of the rest 'other grid': each part of what it wants of its own is tried in turn. ``alike``: further ways in which it shows. ``context``: what else
     it goes with; ``is_context_needed``: nothing without it. ``weight``: how much more often than
     others it is met.
     """
 
     id: str
     signs: Signs
-    scope: Scope = Scope.WHOLE
     shape: Shape = Shape.ANY
     context: Context | None = None
     is_context_needed: bool = False
@@ -116,24 +105,20 @@ ROWS: tuple[Row, ...] = (
     Row("S7", said("driver +, grid -?, bias -?, efficiency -?, mains power +?, dial ?, rise +?, heat +?"),
         is_inside=True),
     Row("S8", said(f"own anode apart -, own grid apart -, anode -?, grid -?, bias -?, driver -?, "
-                   f"efficiency ?, coupling ?, ht sum ?, {LESS_OUTPUT}"), Scope.TUBE,
+                   f"efficiency ?, coupling ?, ht sum ?, {LESS_OUTPUT}"),
         alike=(said(f"anode -, grid -, bias -?, efficiency ?, coupling ?, {LESS_OUTPUT}"),)),
-    Row("S9", said("own filament current -, own anode apart -?, own grid apart -?, own tone -?"),
-        Scope.TUBE, is_inside=True),
-    Row("S10", said("own filament volts -, own filament current -?, own anode apart -?, own tone -?"),
-        Scope.TUBE),
-    Row("S11", said(f"own grid apart -, own anode apart +?, grid -?, bias -?, anode +?, {MORE_INPUT}"),
-        Scope.TUBE, context=Context.TRIPS_OFTEN,
+    Row("S9", said("own filament current -, own anode apart -?, own grid apart -?, own tone -?"), is_inside=True),
+    Row("S10", said("own filament volts -, own filament current -?, own anode apart -?, own tone -?")),
+    Row("S11", said(f"own grid apart -, own anode apart +?, grid -?, bias -?, anode +?, {MORE_INPUT}"), context=Context.TRIPS_OFTEN,
         alike=(said(f"grid -, bias -?, anode +?, {MORE_INPUT}"),)),
-    Row("S12", said(f"own grid apart -, own anode apart +?, grid -?, bias -?, anode +?, {MORE_INPUT}"),
-        Scope.TUBE, weight=0.7),
-    Row("S13", said("own dial ~"), Scope.DIAL, is_inside=True),
-    Row("S14", said(f"own anode apart ~, own grid apart ?, anode ?, grid ?, {OF_ANODES}"), Scope.TUBE,
+    Row("S12", said(f"own grid apart -, own anode apart +?, grid -?, bias -?, anode +?, {MORE_INPUT}"), weight=0.7),
+    Row("S13", said("own dial ~"), is_inside=True),
+    Row("S14", said(f"own anode apart ~, own grid apart ?, anode ?, grid ?, {OF_ANODES}"),
         context=Context.TUBES_SWAPPED, is_context_needed=True, is_inside=True),
     Row("S15", said("own anode apart ~, own grid apart ?, leg apart ~, leg ?, anode ?, grid ?, "
-                    "feeder ?, efficiency ?"), Scope.TUBE, is_inside=True,
+                    "feeder ?, efficiency ?"), is_inside=True,
         alike=(said("own grid apart ~, leg apart ~, leg ?, grid ?, feeder ?"),)),
-    Row("S16", said("own leg -, other leg +, own leg apart -, feeder ?"), Scope.LEG),
+    Row("S16", said("own leg -, other leg +, own leg apart -, feeder ?")),
     Row("S17", said("reflection dry +, reflection wet +?, leg ?, feeder ?, forward ?"),
         context=Context.ONE_AERIAL),
     Row("S18", said("reflection wet +, reflection dry 0, leg ?, feeder ?, forward ?")),
@@ -141,20 +126,20 @@ ROWS: tuple[Row, ...] = (
         context=Context.EVERY_AERIAL),
     Row("S20", said("reflection dry +, reflection wet +?, leg ?, feeder ?, forward ?"),
         shape=Shape.SUDDEN, context=Context.AFTER_WAVE_CHANGE, is_context_needed=True, weight=0.4),
-    Row("S21", said("own leg -, other leg 0, own leg apart -, feeder -?"), Scope.LEG),
+    Row("S21", said("own leg -, other leg 0, own leg apart -, feeder -?")),
     Row("S22", said("efficiency +, anode ?, forward ?, ht ?, ht sum ?, feeder ?, anode apart ?")),
     Row("S23", said("ht sum ~, ht current ?, efficiency ?, anode ?, idle ?, anode apart ?, idle apart ?")),
-    Row("S24", said("own flow -, own rise +, own heat ?, above raw +?"), Scope.LOOP,
+    Row("S24", said("own flow -, own rise +, own heat ?, above raw +?"),
         alike=(said("own flow -, own rise +?, own heat ?, above raw +?"),)),
-    Row("S25", said("own above raw +, rise -?, heat -?, steam ?"), Scope.LOOP),
-    Row("S26", said("own heat -, own rise -?, own flow ?"), Scope.LOOP),
-    Row("S27", said("own level -, other level -?"), Scope.TUBE),
+    Row("S25", said("own above raw +, rise -?, heat -?, steam ?")),
+    Row("S26", said("own heat -, own rise -?, own flow ?")),
+    Row("S27", said("own level -, other level -?")),
     Row("S28", said("conductivity +, leakage ?"), shape=Shape.SLOW),
     Row("S29", said("conductivity +, leakage ?"), shape=Shape.SUDDEN),
     Row("S30", said("leakage +, conductivity 0"), is_inside=True),
     Row("S31", said("own idle ~, own idle apart ~, ht current ?, ht sum ?, own tone ?, rise +?, "
-                    "heat +?, mains power ?"), Scope.TUBE),
-    Row("S32", said("own tone -, own idle 0, other tone ?"), Scope.TUBE),
+                    "heat +?, mains power ?")),
+    Row("S32", said("own tone -, own idle 0, other tone ?")),
     Row("S33", said("anode -?, grid -?"), context=Context.CARRIER_SHIFT, is_context_needed=True),
     Row("S34", said("anode ?"), context=Context.TRIPS_ON_ONE_WAVE, is_context_needed=True,
         is_inside=True),

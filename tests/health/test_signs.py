@@ -7,11 +7,12 @@ import pytest
 
 from health.rules.channels import MeterFacts, channels_of
 from health.rules.consistency import relation_channels
-from health.rules.contexts import Trip, of_aerials, of_tone_test, of_trips
+from health.rules.contexts import Trip, of_sheets, of_tone_test, of_trips
 from health.rules.memory import blank_day
 from health.rules.sign_groups import groups_of
 from health.rules.signs import Sign, signs_at
 from health.rules.symptom_table import Context
+from health.rules.symptoms import ranked
 from tests.health.test_days import HOURS, MEMORY, METERS, REFLECTED, V1, day_of
 
 
@@ -35,6 +36,12 @@ class TestSizes:
     def test_newest_three_readings_speak(self) -> None:
         found = signs(day_of(1, {V1: [12.4] * (HOURS - 3) + [13.03] * 3}))
         assert found["anode", ""] == pytest.approx(0.5)
+
+    def test_absurd_value_still_has_a_symptom_or_none(self) -> None:
+        """A million amperes lie no further than 60 sigma: nothing overflows."""
+        signs = signs_at(MEMORY, day_of(1, {V1: [1e6] * HOURS}), METERS)
+        assert max(abs(one.size) for one in signs) <= 60 / 6.3 + 1e-9
+        assert ranked(signs)
 
     def test_what_nobody_read_is_no_sign(self) -> None:
         found = signs(day_of(1, {REFLECTED: [np.nan] * HOURS}))
@@ -113,4 +120,4 @@ class TestContexts:
         assert set(of_tone_test(float("nan"), 1.0)) == set()
 
     def test_one_aerial_alone_says_nothing_of_the_others(self) -> None:
-        assert set(of_aerials(MEMORY, day_of(1, {REFLECTED: [3.0] * HOURS}))) == set()
+        assert of_sheets(MEMORY, day_of(1, {REFLECTED: [3.0] * HOURS})) == set()
