@@ -36,7 +36,7 @@ class TestFirstOfWeeks:
     def test_a_week_whose_first_reading_is_past_the_span_gives_none(self, meter):
         assert first_of_weeks([meter.pk], minute_of(THURSDAY + 2 * DAY), SPAN[1]) == []
 
-    @pytest.mark.skipif(connection.vendor != "sqlite", reason="the plan's words are SQLite's")
+    @pytest.mark.only_on("sqlite")  # the words of the plan are its own
     def test_readings_are_found_by_key_or_within_a_week(self, meter):
         """Anything else reads all the years of a meter for each of its weeks."""
         with CaptureQueriesContext(connection) as captured:
