@@ -13,10 +13,11 @@ import numpy as np
 
 from health.statistics.robust import clipped_centre
 
-FIRST_RUNS, FIRST_LEVELS = 4, 8
-LAST_RUNS, LAST_LEVELS = 8, 20
-"""After how many runs and levels a baseline is learned first, and for the last time; of a weekly
-test half as many runs and a third of the levels: common practice, no source."""
+FIRST_RUNS, FIRST_LEVELS, FIRST_DAYS = 4, 8, 7
+LAST_RUNS, LAST_LEVELS, LAST_DAYS = 8, 20, 28
+"""After how many runs, levels and days a baseline is learned first, and for the last time: what
+wanders for weeks shows its level in no week alone. Of a weekly test half as many runs and a third
+of the levels: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -51,18 +52,20 @@ class Baseline:
         return hypot(self.between, self.within)
 
 
-def wanted(is_last: bool, is_test: bool) -> tuple[int, int]:
-    """How many runs and levels a baseline wants."""
-    runs, levels = (LAST_RUNS, LAST_LEVELS) if is_last else (FIRST_RUNS, FIRST_LEVELS)
-    return (runs // 2, levels // 3) if is_test else (runs, levels)
+def wanted(is_last: bool, is_test: bool) -> tuple[int, int, int]:
+    """How many runs, levels and days a baseline wants."""
+    first, last = (FIRST_RUNS, FIRST_LEVELS, FIRST_DAYS), (LAST_RUNS, LAST_LEVELS, LAST_DAYS)
+    runs, levels, days = last if is_last else first
+    return (runs // 2, levels // 3, days) if is_test else (runs, levels, days)
 
 
 def is_due(points: Sequence[Point], before: Baseline | None, *, is_test: bool) -> bool:
     """Whether a baseline can be learned that says more than the one before."""
     if before is not None and before.is_last:
         return False
-    runs, levels = wanted(before is not None, is_test)
-    return len(points) >= levels and run_count(points) >= runs
+    runs, levels, days = wanted(before is not None, is_test)
+    is_long = bool(points) and points[-1].day - points[0].day >= days - 1
+    return is_long and len(points) >= levels and run_count(points) >= runs
 
 
 def run_count(points: Sequence[Point]) -> int:

@@ -106,6 +106,15 @@ class Channel:
         return self.quantity in CLIMB
 
     @property
+    def heeds_the_point(self) -> bool:
+        return self.heeds != Heeds.NOTHING
+
+    @property
+    def goes_with_season(self) -> bool:
+        """Whether the aerial's own year moves it: a quiet winter says nothing of the summer."""
+        return self.heeds == Heeds.AERIAL and self.relation != "pair"
+
+    @property
     def goes_on(self) -> bool:
         """Whether its level goes on from run to run: no wave tunes it anew."""
         return self.heeds in (Heeds.NOTHING, Heeds.POWER)

@@ -64,6 +64,7 @@ def judge_day(
     known = known_of_rounds(memory, sheets)
     values = np.where(sheets.is_settling[:, None] & memory.marks("is_slow"), np.nan, sheets.values)
     values[has_one_cause(memory, known, values)] = np.nan
+    values[np.ix_(is_idle(memory, values), memory.marks("heeds_the_point"))] = np.nan
     size = sizes(known, values, memory.last)
     # A test is taken on purpose, and read again when it is asked about: it need not repeat.
     is_sure = sheets.is_confirmed | repeats(size) | memory.marks("is_test")
@@ -103,11 +104,18 @@ def has_one_cause(memory: Memory, known: Expectation, values: Numbers) -> Marks:
     return found
 
 
+def is_idle(memory: Memory, values: Numbers) -> Marks:
+    """Rounds that say nothing of what goes with the power, as one that found the set tripped: in
+    them heat and mains power say nothing either."""
+    goes = memory.marks("goes_with_power")
+    return np.asarray(np.isnan(values[:, goes]).all(axis=1) & goes.any())
+
+
 def sizes(known: Expectation, values: Numbers, last: Day) -> Numbers:
     """How far each value lies from its baseline, and from where it stood of late: the nearer of
     the two, in parts of what a departure wants; 0 between the two."""
-    sigmas = (values - known.centre) / known.total
-    later = sigmas - last.recent
+    sigmas = (values - known.centre) / known.total - last.usual
+    later = sigmas + last.usual - last.recent
     nearer = np.where(np.abs(later) < np.abs(sigmas), later, sigmas)
     return np.asarray(np.where(sigmas * later < 0, 0.0, nearer) / last.far)
 

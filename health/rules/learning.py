@@ -26,12 +26,16 @@ from health.rules.memory import (
     SCATTER_DAYS,
     SCATTER_LEVELS,
     SCATTER_RANGE,
+    SEASON_SIGMAS,
     SELDOM_DAYS,
     SHIFT_DAYS,
     SHIFT_SIGMAS,
     SHRUNK_BY,
     SHRUNK_BY_IF_IT_GOES_ON,
+    TEST_SIGMAS,
     UNSEEN_DAYS,
+    USUAL_SHRUNK_BY,
+    WIDER_OF_FEW,
     WIDEST,
     Day,
     Key,
@@ -43,8 +47,10 @@ from health.rules.memory import (
     blank_day,
     known_before,
     mean_of,
+    newest_mean,
     place_at,
     risen_before,
+    wander,
 )
 from health.rules.sheets import Sheets
 
@@ -103,7 +109,9 @@ def summed_day(memory: Memory, day: int, levels: Levels, places: Places) -> Day:
     most = ONE_LEVEL_OF_REACH * before.reach
     own = replace(
         blank_day(day, int(levels.run[-1]), count.size),
-        total=np.where(is_known, np.clip(sigmas, -most, most), 0.0).sum(axis=0),
+        total=np.where(
+            is_known, np.clip(sigmas, before.usual - most, before.usual + most), 0.0
+        ).sum(axis=0),
         squares=np.where(is_known, (sigmas - before.recent) ** 2, 0.0).sum(axis=0),
         count=count,
         runs=is_known[begins_run(levels, before.run)].sum(axis=0).astype(np.float64),
@@ -126,30 +134,45 @@ def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
     )
     is_enough = count >= FEWEST_LEVELS
     more = np.where(np.where(is_seldom, late.runs, soon.runs) >= FEWEST_RUNS, 0.0, FEW_RUNS_MORE)
-    by_itself, by_day = own_wander(memory, own.day)
-    shift = np.where(is_enough, mean_of(total, count, 0.0) - risen_before(memory, own.day), 0.0)
-    shift = np.where(memory.marks("climbs"), np.maximum(shift, 0.0), shift)
+    usual, by_itself, by_day = own_wander(memory, own.day)
+    stands = np.where(is_seldom, mean_of(total, count, 0.0), newest_mean(days, own.day))
+    stands = stands - risen_before(memory, own.day)
+    stands = np.where(memory.marks("climbs"), np.maximum(stands, 0.0), stands)
+    is_enough &= np.isfinite(stands)
+    stands = np.where(is_enough, stands, 0.0)
     mean, before = mean_of(own.total, own.count, 0.0), memory.last
     return replace(
         own,
-        shift=shift,
-        shift_squares=before.shift_squares + shift**2,
-        shifts=before.shifts + (shift != 0),
+        usual=usual,
+        shift=np.where(is_enough, stands - usual, 0.0),
+        shift_total=before.shift_total + stands,
+        shift_squares=before.shift_squares + stands**2,
+        shifts=before.shifts + (stands != 0),
+        mean_total=before.mean_total + mean,
         mean_squares=before.mean_squares + mean**2,
         means=before.means + (own.count > 0),
         recent=np.where(memory.marks("goes_on"), newest, total / (count + SHRUNK_BY)),
         scatter=own_scatter(days, own.day),
         reach=np.maximum(least_shift(memory, own.day, by_itself) + more, OF_OWN_SHIFT * by_itself),
-        far=np.maximum(DEPARTURE_SIGMAS + more, OF_OWN_DAYS * by_day),
+        far=np.maximum(least_departure(memory) + more, OF_OWN_DAYS * by_day),
     )
 
 
 def least_shift(memory: Memory, day: int, by_itself: Numbers) -> Numbers:
-    """What a shift wants at least: less where a channel is known to be quiet by itself."""
+    """What a shift wants at least: less where a channel is known to be quiet by itself, which few
+    shifts know badly."""
     known = known_before(memory, day)
-    quiet = np.minimum(SHIFT_SIGMAS, QUIET_SIGMAS + OF_QUIET * by_itself)
+    overlap = np.where(memory.marks("is_each_round"), SHIFT_DAYS, SELDOM_DAYS)
+    wider = 1 + WIDER_OF_FEW * overlap / np.maximum(known.shifts, 1.0)
+    quiet = np.minimum(SHIFT_SIGMAS, QUIET_SIGMAS + OF_QUIET * by_itself * wider)
     is_known = (known.shifts >= QUIET_DAYS) & (by_itself > 0)
-    return np.where(is_known, quiet, SHIFT_SIGMAS)
+    least = np.where(is_known, quiet, SHIFT_SIGMAS)
+    return np.where(memory.marks("goes_with_season"), SEASON_SIGMAS, least)
+
+
+def least_departure(memory: Memory) -> Numbers:
+    """What a departure wants at least: less of a test, which is taken on purpose and read again."""
+    return np.where(memory.marks("is_test"), TEST_SIGMAS, DEPARTURE_SIGMAS)
 
 
 def last_two(sigmas: Numbers, before: Numbers) -> Numbers:
@@ -169,13 +192,13 @@ def own_scatter(days: Sequence[Day], day: int) -> Numbers:
     return np.where(is_known, np.clip(sigma, *SCATTER_RANGE), 1.0)
 
 
-def own_wander(memory: Memory, day: int) -> tuple[Numbers, Numbers]:
-    """Root mean square of the shifts, and of the days' means, that are no news any more."""
+def own_wander(memory: Memory, day: int) -> tuple[Numbers, Numbers, Numbers]:
+    """Where each channel stands by itself, and how far its last days and its days' means scatter
+    about there: of what is no news any more."""
     known = known_before(memory, day)
-    return (
-        np.sqrt(mean_of(known.shift_squares, known.shifts, 0.0)),
-        np.sqrt(mean_of(known.mean_squares, known.means, 0.0)),
-    )
+    usual = known.shift_total / (known.shifts + USUAL_SHRUNK_BY)
+    usual = np.where(memory.marks("climbs"), 0.0, usual)
+    return usual, *wander(known, usual)
 
 
 def with_points(

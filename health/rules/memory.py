@@ -28,19 +28,22 @@ UNSEEN_DAYS = 60
 not hide itself."""
 FEWEST_LEVELS, FEWEST_RUNS = 3, 3
 SHIFT_SIGMAS, DEPARTURE_SIGMAS, FEW_RUNS_MORE = 2.75, 4.8, 1.5
-OF_OWN_SHIFT, OF_OWN_DAYS = 3.15, 4.8
+OF_OWN_SHIFT, OF_OWN_DAYS = 3.3, 6.0
 """Sigmas from which a shift and a departure stand, how many more where fewer than FEWEST_RUNS runs
 speak, and how many times what the channel does by itself. Found on generated histories whose seeds
 are in no benchmark: no other source."""
-QUIET_SIGMAS, OF_QUIET, QUIET_DAYS = 0.6, 4.2, 20
+QUIET_SIGMAS, OF_QUIET, QUIET_DAYS = 0.25, 3.35, 20
 """A channel whose shifts are known of so many days wants no more than this, and so many times what
 it does by itself, where that is less: found in the same way."""
+WIDER_OF_FEW = 2.5
+TEST_SIGMAS, SEASON_SIGMAS = 3.0, 3.25
 RISE_DAYS = 14
 """Within so many days the rise of what climbs by itself is looked at: own choice."""
 WIDEST = 60.0
 ONE_LEVEL_OF_REACH = 0.6 * FEWEST_LEVELS
 """How far one level counts at most, in parts of what a shift wants: one alone raises none."""
 SCATTER_DAYS, SCATTER_LEVELS, SCATTER_RANGE = 60, 12, (0.6, 3.0)
+USUAL_SHRUNK_BY = 10
 SHRUNK_BY, SHRUNK_BY_IF_IT_GOES_ON = 1.5, 0.3
 """As if so many levels of no residual had been read as well: common practice, no source."""
 
@@ -55,13 +58,15 @@ class Day:
     run : the entry that began its last run
     total, squares, count, runs : sum of the levels' residuals, of their squares about what was
         expected that morning, how many levels, and how many runs that began
-    shift : mean residual of the last days, 0 where too few speak
+    usual : where the channel stands by itself, and is to be counted from
+    shift : mean residual of the last days from there, 0 where too few speak
     recent : what to add to the baseline in the days that follow
     scatter : the residuals' own sigma, 1 where it is not known
     reach, far : the sizes from which a shift and a departure stand
     offset : mean residual in the channel's unit, NaN without one
-    shift_squares, shifts, mean_squares, means : of all days so far, the squares of the shifts and
-        of the days' means, and how many there were
+    shift_total, shift_squares, shifts, mean_total, mean_squares, means : of all days so far, the
+        means of the last days and those of the days, both from the baseline, summed and squared,
+        and how many there were
     """
 
     day: int
@@ -70,14 +75,17 @@ class Day:
     squares: Numbers
     count: Numbers
     runs: Numbers
+    usual: Numbers
     shift: Numbers
     recent: Numbers
     scatter: Numbers
     reach: Numbers
     far: Numbers
     offset: Numbers
+    shift_total: Numbers
     shift_squares: Numbers
     shifts: Numbers
+    mean_total: Numbers
     mean_squares: Numbers
     means: Numbers
 
@@ -163,8 +171,11 @@ def begun_anew(memory: Memory, events: Sequence[Event]) -> Memory:
 
 def without(day: Day, is_kept: Marks) -> Day:
     """A day in which the residuals of some channels do not count; their own wander does."""
-    gone = ("total", "squares", "count", "runs", "recent")
+    gone = ("total", "squares", "count", "runs", "recent", "usual", "shift_total", "mean_total")
     columns: dict[str, Any] = {name: np.where(is_kept, getattr(day, name), 0.0) for name in gone}
+    by_itself, by_day = wander(day, day.usual)
+    columns["shift_squares"] = np.where(is_kept, day.shift_squares, by_itself**2 * day.shifts)
+    columns["mean_squares"] = np.where(is_kept, day.mean_squares, by_day**2 * day.means)
     return replace(day, **columns)
 
 
@@ -236,11 +247,40 @@ class Sums:
         )
 
 
+def newest_mean(days: Sequence[Day], day: int) -> Numbers:
+    """Mean of the levels of the last SHIFT_DAYS, in which a day counts the more the newer it is;
+    NaN where there are none."""
+    within = [(one, SHIFT_DAYS - (day - one.day)) for one in days if one.day > day - SHIFT_DAYS]
+    total, count = (
+        np.sum([weight * getattr(one, name) for one, weight in within], axis=0)
+        for name in ("total", "count")
+    )
+    return mean_of(total, count, np.nan)
+
+
 def mean_of(total: Numbers, count: Numbers, otherwise: float) -> Numbers:
     return np.where(count > 0, total / np.where(count > 0, count, 1.0), otherwise)
 
 
+def wander(day: Day, usual: Numbers) -> tuple[Numbers, Numbers]:
+    """Root mean square, about where a channel stands by itself, of all shifts up to a day and of
+    the days' means; 0 where there are none."""
+    sums = (
+        (day.shift_total, day.shift_squares, day.shifts),
+        (day.mean_total, day.mean_squares, day.means),
+    )
+    by_shifts, by_means = (
+        np.sqrt(
+            np.maximum(mean_of(squares - 2 * usual * total, count, 0.0) + usual**2, 0.0)
+            * (count > 0)
+        )
+        for total, squares, count in sums
+    )
+    return by_shifts, by_means
+
+
 def known_before(memory: Memory, day: int) -> Day:
-    """The newest day that is no news any more."""
-    seen = [one for one in memory.days if one.day <= day - UNSEEN_DAYS]
+    """The newest day that is no news any more: in the beginning half of the days are."""
+    unseen = min(UNSEEN_DAYS, memory.last.means.max(initial=0.0) / 2)
+    seen = [one for one in memory.days if one.day <= day - unseen]
     return seen[-1] if seen else blank_day(-1, -1, len(memory.channels))

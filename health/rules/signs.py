@@ -19,6 +19,7 @@ from health.rules.memory import (
     mean_of,
     risen_before,
     sigmas_of_rounds,
+    wander,
 )
 from health.rules.sheets import Sheets
 from health.rules.sign_groups import Group, groups_of
@@ -117,7 +118,7 @@ def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
     last = memory.last
     climbs = memory.marks("climbs")
     by_shift = newest_shifts(memory) / last.reach
-    by_newest = (newest - risen_before(memory, last.day)) / last.far
+    by_newest = (newest - last.usual - risen_before(memory, last.day)) / last.far
     by_newest = np.where(climbs, np.maximum(by_newest, 0.0), by_newest)
     is_newest = np.isnan(by_shift) | (np.abs(by_newest) > np.abs(by_shift))
     size = np.where(is_newest, by_newest, by_shift)
@@ -138,7 +139,7 @@ def newest_shifts(memory: Memory) -> Numbers:
     count, total = (np.sum([getattr(one, name) for one in days], axis=0) for name in SUMS)
     is_wet = np.array([one.weather == Weather.WET for one in memory.channels], dtype=bool)
     known = np.where(memory.last.shift == 0, np.nan, memory.last.shift)
-    return np.where(is_wet, mean_of(total, count, np.nan), known)
+    return np.where(is_wet, mean_of(total, count, np.nan) - memory.last.usual, known)
 
 
 def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
@@ -146,7 +147,7 @@ def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
     few where it came suddenly, ONSET_DAYS where it was there before then."""
     days = memory.days[-ONSET_DAYS:] or (memory.last,)
     means = [mean_of(one.total, one.count, np.nan) for one in days]
-    towards = filled(np.array([*means, newest])) * np.sign(sizes)
+    towards = filled(np.array([*means, newest]) - memory.last.usual) * np.sign(sizes)
     now = towards[-LATELY:].max(axis=0)
     last = len(towards) - 1
     is_low, is_high = towards < LOW_PART * now, towards >= HIGH_PART * now
@@ -168,14 +169,15 @@ def filled(rows: Numbers) -> Numbers:
 def scatter_of_shifts(memory: Memory) -> Numbers:
     """What a channel does by itself, in parts of what a flag wants."""
     last = memory.last
-    return clipped(np.sqrt(mean_of(last.shift_squares, last.shifts, np.inf)) / last.reach)
+    by_itself, _by_day = wander(last, last.usual)
+    return clipped(np.where(last.shifts > 0, by_itself, np.inf) / last.reach)
 
 
 def scatter_of_newest(memory: Memory) -> Numbers:
     """The same of the newest readings: what the days do by themselves, and one sigma of theirs."""
     last = memory.last
-    by_day = mean_of(last.mean_squares, last.means, np.inf)
-    return clipped(np.sqrt(by_day + 1.0) / last.far)
+    _by_itself, by_day = wander(last, last.usual)
+    return clipped(np.where(last.means > 0, np.hypot(by_day, 1.0), np.inf) / last.far)
 
 
 def clipped(scatter: Numbers) -> Numbers:
