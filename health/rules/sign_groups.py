@@ -62,6 +62,28 @@ APART = {
     "feeder_current": "leg apart",
 }
 AIR = "air"
+REGIONS = {
+    sign: region
+    for region, signs in {
+        "water": ("flow", "rise", "heat", "above raw", "steam", "level"),
+        "air": (AIR, "drop"),
+        "purity": ("conductivity", "leakage"),
+        "final": (
+            *("anode", "grid", "bias", "anode apart", "grid apart"),
+            *("efficiency", "coupling", "dial"),
+        ),
+        "driver": ("driver", "driver volts"),
+        "output": (
+            *("forward", "leg", "leg apart", "feeder"),
+            *(f"reflection {weather}" for weather in (Weather.DRY, Weather.WET)),
+        ),
+        "supply": ("ht", "mains", "mains power", "ht current", "ht sum"),
+        "filament": ("filament volts", "filament current"),
+        "modulator": ("idle", "idle apart", "tone"),
+    }.items()
+    for sign in signs
+}
+"""By sign the region of the plant, in which one disturbance moves several signs: own choice."""
 
 
 def groups_of(channel: Channel, meters: Mapping[int, MeterFacts]) -> Iterator[tuple[Group, float]]:

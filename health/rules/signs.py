@@ -13,6 +13,8 @@ import numpy.typing as npt
 
 from health.rules.channels import Channel, MeterFacts, Weather
 from health.rules.memory import (
+    FEWEST_LEVELS,
+    ONE_LEVEL_OF_REACH,
     RISE_DAYS,
     SHIFT_DAYS,
     Memory,
@@ -117,7 +119,7 @@ def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
     """
     last = memory.last
     climbs = memory.marks("climbs")
-    by_shift = newest_shifts(memory) / last.reach
+    by_shift = newest_shifts(memory, newest) / last.reach
     by_newest = (newest - last.usual - risen_before(memory, last.day)) / last.far
     by_newest = np.where(climbs, np.maximum(by_newest, 0.0), by_newest)
     is_newest = np.isnan(by_shift) | (np.abs(by_newest) > np.abs(by_shift))
@@ -132,14 +134,37 @@ def is_enough(signs: Iterable[Sign]) -> bool:
     return any(abs(one.size) >= STANDS_OUT for one in signs)
 
 
-def newest_shifts(memory: Memory) -> Numbers:
-    """The newest shift of each channel, NaN where too few levels spoke; of what only rain shows,
-    the mean of the last weeks."""
+def newest_shifts(memory: Memory, newest: Numbers) -> Numbers:
+    """The newest shift of each channel, NaN where too few levels spoke; of what only rain or
+    carrier alone shows, and has not shown these days, where it stood when it last did."""
+    known = np.where(memory.last.shift == 0, np.nan, memory.last.shift)
+    known = np.where(memory.marks("climbs"), furthest_climb(memory, known), known)
+    is_wet = np.array([one.weather == Weather.WET for one in memory.channels], dtype=bool)
+    is_silent = np.isnan(known) & (is_wet | np.isnan(newest))
+    return np.where(is_silent, when_last_read(memory), known)
+
+
+def furthest_climb(memory: Memory, known: Numbers) -> Numbers:
+    """The furthest shift of the last weeks that was enough for a symptom, while it has not come
+    down by half of it: what rose more than by itself is no less wrong for staying there."""
+    days = memory.days[-LOOK_BACK:] or (memory.last,)
+    means = filled(np.array([mean_of(one.total, one.count, np.nan) for one in days]))
+    shifts = np.array([one.shift for one in days])
+    is_there = means[-1] >= np.maximum.accumulate(means) - shifts / 2
+    furthest = np.where(is_there, shifts, 0.0).max(axis=0)
+    return np.where(furthest >= STANDS_OUT * memory.last.reach, furthest, known)
+
+
+def when_last_read(memory: Memory) -> Numbers:
+    """The newest shift within the last weeks; else the mean of all their levels."""
     days = memory.days[-LOOK_BACK:] or (memory.last,)
     count, total = (np.sum([getattr(one, name) for one in days], axis=0) for name in SUMS)
-    is_wet = np.array([one.weather == Weather.WET for one in memory.channels], dtype=bool)
-    known = np.where(memory.last.shift == 0, np.nan, memory.last.shift)
-    return np.where(is_wet, mean_of(total, count, np.nan) - memory.last.usual, known)
+    found = (
+        np.where(count >= FEWEST_LEVELS, mean_of(total, count, np.nan), np.nan) - memory.last.usual
+    )
+    for one in days:
+        found = np.where(one.shift == 0, found, one.shift)
+    return found
 
 
 def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
@@ -147,12 +172,17 @@ def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
     few where it came suddenly, ONSET_DAYS where it was there before then."""
     days = memory.days[-ONSET_DAYS:] or (memory.last,)
     means = [mean_of(one.total, one.count, np.nan) for one in days]
-    towards = filled(np.array([*means, newest]) - memory.last.usual) * np.sign(sizes)
-    now = towards[-LATELY:].max(axis=0)
-    last = len(towards) - 1
-    is_low, is_high = towards < LOW_PART * now, towards >= HIGH_PART * now
-    low = np.where(is_low.any(axis=0), last - is_low[::-1].argmax(axis=0), -1)
-    after = np.minimum(low + 1, last)
+    last = memory.last
+    before = last.usual + np.nan_to_num(risen_before(memory, last.day), posinf=0.0)
+    # The days' levels are held within as much: beside them the newest would stand out by itself.
+    most = ONE_LEVEL_OF_REACH * last.reach
+    now = np.clip(newest, last.usual - most, last.usual + most)
+    towards = filled(np.array([*means, now]) - before) * np.sign(sizes)
+    whole = towards[-LATELY:].max(axis=0)
+    end = len(towards) - 1
+    is_low, is_high = towards < LOW_PART * whole, towards >= HIGH_PART * whole
+    low = np.where(is_low.any(axis=0), end - is_low[::-1].argmax(axis=0), -1)
+    after = np.minimum(low + 1, end)
     high = [int(is_high[place:, column].argmax()) for column, place in enumerate(after)]
     return np.where(low < 0, float(ONSET_DAYS), high)
 

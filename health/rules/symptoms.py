@@ -1,14 +1,15 @@
 """What the signs are consistent with: rows of the table by how well they fit, or 'no match'. Pure.
 
 Each row says of every sign whether it should be up, down, either, or where it always is. The signs
-are weighed against the row by likelihood, and all rows against 'something else': that any sign may
-stand anywhere, without a reason.
+are weighed against the row by likelihood, and all rows against 'something else': that any region of
+the plant may stand anywhere, without a reason.
 """
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from math import exp, log, pi, sqrt
 
+from health.rules.sign_groups import REGIONS
 from health.rules.signs import Sign
 from health.rules.symptom_table import OTHER, OWN, ROWS, Context, Row, Shape, Signs, Want
 
@@ -23,8 +24,15 @@ BY_CHANCE, BY_CHANCE_SIZE = 0.001, 0.35
 """How often a sign that a row says nothing of stands out by itself, and how far."""
 MISSED = 0.06
 """How often a sign that a row wants does not show yet."""
-UNKNOWN_MOVES = 0.05
-"""The price of each sign that 'something else' moves, up or down."""
+UNKNOWN_MOVES, WITH_IT_MOVES = 0.05, 0.12
+"""The price of the first sign of a region that 'something else' moves, up or down, and of each more
+there: what disturbs one meter of a water loop disturbs the others as well."""
+ASIDE, UNSEEN = 0.2, 0.2
+"""How often a row is asked about that says nothing of what stands out furthest, and one of which
+nothing is seen yet that it surely wants: there is a flag, and these did not raise it."""
+LEAST_SEEN = 0.5
+"""From this part of what a flag wants a sign is seen at all."""
+SURE = frozenset({Want.UP, Want.DOWN, Want.MOVED})
 SUDDEN_DAYS = 1
 """Sudden is what came in no more days than this."""
 FITS, FITS_NOT = 0.85, 0.15
@@ -33,13 +41,15 @@ WITH_CONTEXT, WITHOUT_CONTEXT = 6.0, 0.5
 """How much more often a row is met with what it goes with, and without."""
 STRANGE = 100.0
 STRANGE_CONTEXTS = frozenset({Context.WHILE_WARMING})
-"""What no row goes with, and how much more often something else is met with it."""
+OF_THE_HEAT = frozenset({"heat", "rise", "above raw", "steam", "air"})
+"""What no row goes with, and how much more often something else is met with it; and the signs of
+which it speaks."""
 SHARES = {
     Want.UP: (1 - MISSED, 0.0),
     Want.DOWN: (0.0, 1 - MISSED),
     Want.MOVED: ((1 - MISSED) / 2, (1 - MISSED) / 2),
-    Want.MAYBE_UP: (0.15, 0.0),
-    Want.MAYBE_DOWN: (0.0, 0.15),
+    Want.MAYBE_UP: (0.1, 0.0),
+    Want.MAYBE_DOWN: (0.0, 0.1),
     Want.ANY: (0.08, 0.08),
 }
 """How often a sign moves up, and down, by what a row says of it."""
@@ -91,7 +101,7 @@ def ranked(signs: Sequence[Sign], contexts: Collection[str] = ()) -> list[Match]
     >>> ranked([*signs, Sign("drop", "", -2.5)])[0].id
     'no match'
     """
-    found = [(log(UNKNOWN_WEIGHT) + unknown(signs) + of_strange(contexts), NO_MATCH, "")]
+    found = [(log(UNKNOWN_WEIGHT) + unknown(signs) + of_strange(signs, contexts), NO_MATCH, "")]
     found += [
         (log(row.weight) + size, row.id, part)
         for row in ROWS
@@ -108,14 +118,29 @@ def ranked(signs: Sequence[Sign], contexts: Collection[str] = ()) -> list[Match]
 
 
 def unknown(signs: Sequence[Sign]) -> float:
-    """Log likelihood where each sign may stand anywhere for itself."""
-    return sum(log(max(normal(one), UNKNOWN_MOVES * moved(one))) for one in once(signs, ""))
+    """Log likelihood where each region of the plant may be moved for itself."""
+    regions: dict[str, list[Sign]] = {}
+    for one in once(signs, ""):
+        regions.setdefault(REGIONS[one.name], []).append(one)
+    return sum(unknown_there(own) for own in regions.values())
+
+
+def unknown_there(signs: Sequence[Sign]) -> float:
+    """The same of one region: all of it is where it always is, or any of it may be moved."""
+    still = sum(log(max(normal(one), LEAST)) for one in signs)
+    stirred = sum(log(max(normal(one), WITH_IT_MOVES * moved(one))) for one in signs)
+    return max(still, log(UNKNOWN_MOVES / WITH_IT_MOVES) + stirred)
 
 
 def fit(row: Row, signs: Sequence[Sign], contexts: Collection[str]) -> tuple[float, str]:
     """Log likelihood of a row in the way and for the part that fits best; and that part."""
     tried = [
-        (of_signs(way, once(signs, part), part) + of_shape(row, way, signs, part), part)
+        (
+            of_signs(way, once(signs, part), part)
+            + of_reason(way, signs, part)
+            + of_shape(row, way, signs, part),
+            part,
+        )
         for way in row.ways
         for part in parts_of(way, signs)
     ]
@@ -182,19 +207,40 @@ def normal(sign: Sign) -> float:
     return exp(-((sign.size / sign.scatter) ** 2) / 2) / (sign.scatter * sqrt(2 * pi))
 
 
-def of_strange(contexts: Collection[str]) -> float:
-    """What no row goes with speaks for something else."""
-    return log(STRANGE) if STRANGE_CONTEXTS & set(contexts) else 0.0
+def of_strange(signs: Sequence[Sign], contexts: Collection[str]) -> float:
+    """What no row goes with speaks for something else, where what stands out furthest is its."""
+    is_of_heat = bool(signs) and furthest(signs).name in OF_THE_HEAT
+    return log(STRANGE) if is_of_heat and STRANGE_CONTEXTS & set(contexts) else 0.0
+
+
+def furthest(signs: Sequence[Sign]) -> Sign:
+    return max(signs, key=lambda one: abs(one.size))
+
+
+def of_reason(way: Signs, signs: Sequence[Sign], part: str) -> float:
+    """Whether the row speaks of what stands out, and what it surely wants is there."""
+    if not signs or abs(furthest(signs).size) < LEAST_SEEN:
+        return 0.0
+    is_aside = wanted(way, furthest(signs), part) == Want.SAME
+    is_seen = any(is_there(one, wanted(way, one, part)) for one in signs)
+    is_sure = not SURE.isdisjoint(way.values())
+    return log(ASIDE) * is_aside + log(UNSEEN) * (is_sure and not is_seen)
+
+
+def is_there(sign: Sign, want: Want) -> bool:
+    """Whether a sign that is surely wanted is seen, the way it is wanted."""
+    up, down = SHARES[want] if want in SURE else (0.0, 0.0)
+    return abs(sign.size) >= LEAST_SEEN and (up if sign.size > 0 else down) > 0
 
 
 def of_shape(row: Row, way: Signs, signs: Sequence[Sign], part: str) -> float:
     """How well the time fits in which the sign that stands out came."""
     if row.shape == Shape.ANY:
         return 0.0
-    own = [one for one in signs if wanted(way, one, part) in (Want.UP, Want.DOWN, Want.MOVED)]
+    own = [one for one in signs if wanted(way, one, part) in SURE]
     if not own:
         return 0.0
-    is_fit = is_sudden(max(own, key=lambda one: abs(one.size))) == (row.shape == Shape.SUDDEN)
+    is_fit = is_sudden(furthest(own)) == (row.shape == Shape.SUDDEN)
     return log((FITS if is_fit else FITS_NOT) / 0.5)
 
 

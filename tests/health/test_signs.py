@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from health.rules.channels import MeterFacts, channels_of
+from health.rules.channels import Channel, MeterFacts, Weather, channels_of
 from health.rules.consistency import relation_channels
 from health.rules.contexts import Trip, of_sheets, of_tone_test, of_trips
-from health.rules.memory import blank_day
+from health.rules.memory import Memory, blank_day
 from health.rules.sign_groups import groups_of
-from health.rules.signs import Sign, signs_at
+from health.rules.signs import Sign, signs_at, sizes_now
 from health.rules.symptom_table import Context
 from health.rules.symptoms import ranked
 from tests.health.test_days import HOURS, MEMORY, METERS, REFLECTED, V1, day_of
@@ -71,6 +71,72 @@ class TestSizes:
         memory = replace(MEMORY, days=days)
         signs = signs_at(memory, day_of(1, {V1: [amps_now] * HOURS}), METERS)
         return {one.name: one for one in signs}["anode"]
+
+
+class TestWhatWasReadBefore:
+    """Days of one channel, in sigmas; a shift of an empty memory wants 4.25."""
+
+    RAIN = replace(channels_of([METERS[REFLECTED]])[0], weather=Weather.WET)
+    IDLE = channels_of([MeterFacts(1, "m1_idle", "idle_current", moves="fast", socket="M1")])[-1]
+    WATER = channels_of([MeterFacts(1, "conductivity", "conductivity")])[0]
+
+    def test_rain_is_told_from_where_the_newest_rain_left_it(self) -> None:
+        """Three weak wet days, three strong ones, and a dry week: not the mean of all six."""
+        weak, strong, dry = [(1.0, 1.0)] * 3, [(6.0, 6.0)] * 3, [(NOTHING, 0.0)] * 7
+        assert sized(self.RAIN, [*weak, *strong, *dry]).size == pytest.approx(6.0 / 4.25)
+
+    def test_what_carrier_shows_stands_where_it_last_did(self) -> None:
+        """Four days of programme alone do not take the sign away."""
+        days = [(6.0, 6.0)] * 3 + [(NOTHING, 0.0)] * 4
+        assert sized(self.IDLE, days).size == pytest.approx(6.0 / 4.25)
+
+    def test_two_levels_of_weeks_ago_are_no_sign(self) -> None:
+        days = [(6.0, 0.0)] * 2 + [(NOTHING, 0.0)] * 4
+        assert np.isnan(sized(self.IDLE, days).size)
+
+    def test_what_has_risen_and_stays_is_still_a_sign(self) -> None:
+        """A jump by 8 sigma sixteen days ago: from a fortnight ago on there is no rise any more."""
+        days = [(0.0, 0.0)] * 20 + [(8.0, 8.0)] * 14 + [(8.0, 0.0)] * 2
+        assert sized(self.WATER, days, 8.0).size == pytest.approx(8.0 / 4.25)
+
+    def test_what_has_come_down_again_is_none(self) -> None:
+        """The same jump, and new resin two days ago."""
+        days = [(0.0, 0.0)] * 20 + [(8.0, 8.0)] * 10 + [(0.0, 0.0)] * 2
+        assert sized(self.WATER, days, 0.0).size == pytest.approx(0.0)
+
+    def test_jump_of_what_climbs_by_itself_is_sudden(self) -> None:
+        """From 3 sigma it creeps by a tenth a day, and then stands 6 higher from a day to the
+        next: a quarter of where it stands now it had passed by itself long ago."""
+        crept = [(3.0 + day / 10, 0.5) for day in range(20)]
+        jumped = [(sigmas + 6.0, 6.5) for sigmas, _shift in crept[-5:]]
+        assert sized(self.WATER, [*crept, *jumped], 10.9).rising == 0
+
+    def test_newest_that_is_further_than_days_can_be_does_not_hide_when_it_came(self) -> None:
+        """Levels count as at most 1.8 of 4.25 sigma, 7.65; the newest readings stand at 30."""
+        days = [(0.0, 0.0)] * 15 + [(7.65, 7.65)] * 3
+        assert sized(self.WATER, days, 30.0).rising == 0
+        slow = [(0.0, 0.0)] * 12 + [(size, size) for size in (1.5, 3.0, 4.5, 6.0, 7.65)]
+        assert sized(self.WATER, slow, 30.0).rising > 1
+
+
+NOTHING = float("nan")
+
+
+def sized(channel: Channel, days: list[tuple[float, float]], newest: float = NOTHING) -> Sign:
+    """One channel after days of (mean of its one level, shift) [sigma], and its newest readings."""
+    blank = blank_day(0, 1, 1)
+    told = tuple(
+        replace(
+            blank,
+            day=day,
+            shift=np.array([shift]),
+            total=np.nan_to_num(np.array([mean])),
+            count=np.array([0.0 if np.isnan(mean) else 1.0]),
+        )
+        for day, (mean, shift) in enumerate(days, start=1 - len(days))
+    )
+    sizes = sizes_now(Memory((channel,), days=told), np.array([newest]))
+    return Sign("", "", float(sizes.size[0]), float(sizes.scatter[0]), float(sizes.rising[0]))
 
 
 class TestGroups:

@@ -2,9 +2,10 @@
 
 import pytest
 
+from health.rules.sign_groups import REGIONS
 from health.rules.signs import Sign
 from health.rules.symptom_table import ROWS, Context
-from health.rules.symptoms import NO_MATCH, ranked
+from health.rules.symptoms import NO_MATCH, ranked, unknown
 from health.symptom_words import SIGN_WORDS, TEXTS
 
 Moved = tuple[str, float] | tuple[str, float, str]
@@ -145,8 +146,32 @@ class TestNoMatch:
         signs = plant(("heat", DOWN, "raw"), ("rise", DOWN, "raw"))
         assert ranked(signs, {Context.WHILE_WARMING})[0].id == NO_MATCH
 
+    def test_warming_says_nothing_of_a_strand(self) -> None:
+        """A filament's current does not wait for the water."""
+        signs = plant(("filament current", DOWN, "V2"), ("rise", -0.4, "raw"))
+        assert ranked(signs, {Context.WHILE_WARMING})[0].id == "S9"
+
+    def test_condensate_that_is_colder_is_no_fouled_condenser(self) -> None:
+        """S25 wants it warmer: that heat, rise and steam may fall with it is not enough."""
+        signs = plant(
+            *[("steam", -1.4), ("rise", -1.3, "raw"), ("heat", -1.2, "raw")],
+            ("above raw", -0.85, "condensate"),
+        )
+        assert "S25" not in [one.id for one in ranked(signs)]
+
+    def test_flow_a_little_low_is_not_what_another_sign_is_asked_about(self) -> None:
+        """The driver's current raised the flag; S24 says nothing of it."""
+        signs = plant(("driver", -0.85), ("flow", -0.45, "raw"), ("rise", 0.3, "raw"))
+        assert ranked(signs)[0].id != "S24"
+
+    def test_two_regions_are_stranger_than_two_signs_of_one(self) -> None:
+        """Both pairs are in no row together: flow and level are of the water both."""
+        one_region = unknown(plant(("flow", DOWN, "raw"), ("level", DOWN, "V1")))
+        two_regions = unknown(plant(("flow", DOWN, "raw"), ("idle", DOWN, "M1")))
+        assert one_region > two_regions
+
     def test_the_nearest_rows_are_told_after_it(self) -> None:
-        signs = plant(("flow", DOWN, "raw"), ("rise", UP, "raw"), ("idle", 1.6, "M1"))
+        signs = plant(("flow", DOWN, "raw"), ("rise", UP, "raw"), ("idle", 1.4, "M1"))
         assert "S24" in [one.id for one in ranked(signs)]
 
     def test_a_missing_sign_says_nothing(self) -> None:
@@ -169,3 +194,6 @@ class TestTable:
             for name in way
         }
         assert named <= set(SIGN_WORDS)
+
+    def test_every_sign_has_its_region(self) -> None:
+        assert set(REGIONS) == set(SIGN_WORDS)
