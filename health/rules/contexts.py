@@ -77,11 +77,14 @@ def one_or_every(means: Sequence[float]) -> Iterator[Context]:
 
 def of_warming(memory: Memory, sheets: Sheets, sigmas: Numbers) -> Iterator[Context]:
     """Whether less heat than expected is there early in the runs alone: what a meter or a flow
-    lacks, it lacks late in a run as well."""
+    lacks, it lacks late in a run as well. Before it is late, the days before must do."""
     since = sheets.minute - np.array([sheets.minute[sheets.run == one][0] for one in sheets.run])
     heats = [one.relation == HEAT or one.quantity == "temperature_rise" for one in memory.channels]
     own = sigmas[:, heats]
     early, late = (mean_known(own[rows]) for rows in (since < EARLY_MIN, since >= LATE_MIN))
+    if np.isnan(late):
+        shifts = memory.last.shift[heats]
+        late = mean_known(shifts[shifts != 0])
     if early <= -LACKS_SIGMAS and late >= early * LATE_SHARE:
         yield Context.WHILE_WARMING
 

@@ -42,8 +42,8 @@ WITH_CONTEXT, WITHOUT_CONTEXT = 6.0, 0.5
 STRANGE = 100.0
 STRANGE_CONTEXTS = frozenset({Context.WHILE_WARMING})
 OF_THE_HEAT = frozenset({"heat", "rise", "above raw", "steam", "air"})
-"""What no row goes with, and how much more often something else is met with it; and the signs of
-which it speaks."""
+"""What no row goes with, and how much more often something else is met with it; and the signs that
+are down with it."""
 SHARES = {
     Want.UP: (1 - MISSED, 0.0),
     Want.DOWN: (0.0, 1 - MISSED),
@@ -209,8 +209,10 @@ def normal(sign: Sign) -> float:
 
 def of_strange(signs: Sequence[Sign], contexts: Collection[str]) -> float:
     """What no row goes with speaks for something else, where what stands out furthest is its."""
-    is_of_heat = bool(signs) and furthest(signs).name in OF_THE_HEAT
-    return log(STRANGE) if is_of_heat and STRANGE_CONTEXTS & set(contexts) else 0.0
+    if not signs or not STRANGE_CONTEXTS & set(contexts):
+        return 0.0
+    most = furthest(signs)
+    return log(STRANGE) if most.name in OF_THE_HEAT and most.size < 0 else 0.0
 
 
 def furthest(signs: Sequence[Sign]) -> Sign:

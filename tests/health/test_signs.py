@@ -7,7 +7,7 @@ import pytest
 
 from health.rules.channels import Channel, MeterFacts, Weather, channels_of
 from health.rules.consistency import relation_channels
-from health.rules.contexts import Trip, of_sheets, of_tone_test, of_trips
+from health.rules.contexts import Trip, of_sheets, of_tone_test, of_trips, of_warming
 from health.rules.memory import Memory, blank_day
 from health.rules.sign_groups import groups_of
 from health.rules.signs import Sign, signs_at, sizes_now
@@ -184,6 +184,25 @@ class TestContexts:
     def test_tone_test_tells_carrier_shift_and_hum(self) -> None:
         assert set(of_tone_test(-6.0, 7.0)) == {Context.CARRIER_SHIFT, Context.HUM}
         assert set(of_tone_test(float("nan"), 1.0)) == set()
+
+    @pytest.mark.parametrize(
+        ("lacks", "shift", "is_told"),
+        [
+            ([-3.0, -3.0, -1.0, 0.0, 0.0, 0.0], -0.2, True),
+            ([-3.0] * 6, -0.2, False),
+            ([-3.0, -3.0], -0.2, True),
+            ([-3.0, -3.0], -3.0, False),
+            ([0.2, -0.2], -0.2, False),
+        ],
+        ids=["early alone", "late too", "not late yet", "for days", "nothing"],
+    )
+    def test_heat_that_lacks_early_in_the_run(self, lacks, shift, is_told) -> None:
+        """Hourly rounds of one run, in sigmas; ``shift`` is what the days before lacked."""
+        rise = channels_of([MeterFacts(1, "raw_rise", "temperature_rise")])
+        day = replace(blank_day(0, 1, 1), shift=np.array([shift]))
+        sheets = day_of(1).taken(slice(0, len(lacks)))
+        found = set(of_warming(Memory(rise, days=(day,)), sheets, np.array(lacks)[:, None]))
+        assert found == ({Context.WHILE_WARMING} if is_told else set())
 
     def test_one_aerial_alone_says_nothing_of_the_others(self) -> None:
         assert of_sheets(MEMORY, day_of(1, {REFLECTED: [3.0] * HOURS})) == set()
