@@ -24,7 +24,7 @@ BY_CHANCE, BY_CHANCE_SIZE = 0.001, 0.35
 """How often a sign that a row says nothing of stands out by itself, and how far."""
 MISSED = 0.06
 """How often a sign that a row wants does not show yet."""
-UNKNOWN_MOVES, WITH_IT_MOVES = 0.05, 0.12
+UNKNOWN_MOVES, WITH_IT_MOVES = 0.05, 0.1
 """The price of the first sign of a region that 'something else' moves, up or down, and of each more
 there: what disturbs one meter of a water loop disturbs the others as well."""
 ASIDE, UNSEEN = 0.2, 0.2
