@@ -174,17 +174,19 @@ KINDS = {
     DEPARTURE: Kind(
         name=_("departure"),
         decides=_(
-            "(value - baseline) / sigma, and the same from where it stood of late, both beyond "
-            "the bound, on the same side; read twice, or twice in a row within a day. It ends "
-            "below 0.6 of the bound."
+            "(value - baseline) / sigma, from where the series usually stands and from where it "
+            "stood of late, both beyond the bound, on the same side; read twice, or twice in a row "
+            "within a day. It ends below 0.6 of the bound."
         ),
         valid=_(
-            "From the first baseline on: four runs and eight levels at the operating point. "
-            "After eight runs and twenty levels the baseline is learned for the last time and "
-            "left alone; a changed tube or instrument, or work on the coil set or the antenna, "
-            "begins it anew. Rounds in which all that goes with the power stands at one ratio are "
-            "asked about and not judged. Temperatures that the weather moves are not judged by "
-            "themselves but beside the raw water."
+            "From the first baseline on: four runs and eight levels at the operating point, in a "
+            "week at least. After eight runs, twenty levels and four weeks the baseline is learned "
+            "for the last time and left alone; a changed tube or instrument, or work on the coil "
+            "set or the antenna, begins it anew. Where a series usually stands beside its baseline "
+            "is known from all days up to two months ago. Rounds in which all that goes with the "
+            "power stands at one ratio are asked about and not judged; one that found the set "
+            "tripped says nothing of its heat and its mains power. Temperatures that the weather "
+            "moves are not judged by themselves but beside the raw water."
         ),
         blind=_(
             "One far reading that is not repeated. What was already so when the baseline was "
@@ -194,15 +196,17 @@ KINDS = {
     SHIFT: Kind(
         name=_("shift"),
         decides=_(
-            "Mean of (level - baseline) / sigma over the last 3 days, 21 days for what is not "
-            "read in each round, at or beyond the bound. Of conductivity, which climbs by itself "
-            "until the resin is changed, the rise within the last 14 days. It ends below 0.6 of "
-            "the bound. Judged when a day has ended."
+            "Mean of (level - baseline) / sigma, from where the series usually stands, over the "
+            "last 3 days, the newest counted three times and the one before it twice; 21 days for "
+            "what is not read in each round; at or beyond the bound. Of conductivity, which climbs "
+            "by itself until the resin is changed, the rise within the last 14 days. It ends below "
+            "0.6 of the bound. Judged when a day has ended."
         ),
         valid=_(
             "From three levels on within those days; the bound is wider where fewer than three "
             "runs speak, wider where the series wanders by itself, as it did up to two months "
-            "ago, and narrower where it is known to be quiet."
+            "ago, or goes with the season as the aerial does, and narrower the longer it is known "
+            "to be quiet."
         ),
         blind=_(
             "What comes and goes within a day. What was already so when the baseline was "

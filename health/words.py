@@ -63,17 +63,15 @@ LIMITS = {
 ABOVE, BELOW = True, False
 DEPARTURES = {
     ABOVE: lazy(
-        "%(what)s %(value)s: %(sigmas).1f sigma above its baseline %(centre)s at this operating "
-        "point"
+        "%(what)s %(value)s: %(sigmas).1f sigma above its usual %(usual)s at this operating point"
     ),
     BELOW: lazy(
-        "%(what)s %(value)s: %(sigmas).1f sigma below its baseline %(centre)s at this operating "
-        "point"
+        "%(what)s %(value)s: %(sigmas).1f sigma below its usual %(usual)s at this operating point"
     ),
 }
 SHIFTS = {
-    ABOVE: lazy("%(what)s: has moved to %(sigmas).1f sigma above its baseline over the last days"),
-    BELOW: lazy("%(what)s: has moved to %(sigmas).1f sigma below its baseline over the last days"),
+    ABOVE: lazy("%(what)s: has moved to %(sigmas).1f sigma above its usual level in the last days"),
+    BELOW: lazy("%(what)s: has moved to %(sigmas).1f sigma below its usual level in the last days"),
 }
 RISEN = lazy("%(what)s: has risen by %(sigmas).1f sigma within two weeks")
 APART = {
@@ -120,12 +118,12 @@ def limit_reading(episode: Episode) -> str:
 
 
 def departure_words(episode: Episode) -> str:
-    """'V1 anode current 13.4 A: 5.2 sigma above its baseline 12.4 A at this operating point'."""
+    """'V1 anode current 13.4 A: 5.2 sigma above its usual 12.4 A at this operating point'."""
     subject, sigmas = subject_of(episode.rule), sigmas_of(episode)
     return DEPARTURES[sigmas >= 0] % {
         "what": subject.words(episode.meter),
         "value": subject.amount(episode.evidence["value"], episode.meter),
-        "centre": subject.amount(episode.evidence["centre"], episode.meter),
+        "usual": subject.amount(usual_of(episode), episode.meter),
         "sigmas": abs(sigmas),
     }
 
@@ -148,11 +146,17 @@ def beyond_words(episode: Episode) -> str:
 
 
 def sigmas_of(episode: Episode) -> float:
-    """How far a departure or a shift lies from its baseline, below it negative."""
+    """How far a departure or a shift lies from where it usually stands, below it negative."""
     facts = episode.evidence
     if "shift" in facts:
         return facts["shift"]
-    return (facts["value"] - facts["centre"]) / facts["sigma"]
+    return (facts["value"] - usual_of(episode)) / facts["sigma"]
+
+
+def usual_of(episode: Episode) -> float:
+    """Where the series of a departure usually stands; older flags have the baseline alone."""
+    facts = episode.evidence
+    return facts["centre"] + facts.get("usual", 0.0) * facts["sigma"]
 
 
 def repeat_words(episode: Episode) -> str:

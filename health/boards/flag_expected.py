@@ -60,10 +60,11 @@ class DayLine:
 
 @dataclass(frozen=True)
 class Expected:
-    """What was found, what the rule wants, and the baselines that it was held against; of a shift
-    the ``days`` that it is the mean of."""
+    """What was found, from where it is counted, what the rule wants, and the baselines that it was
+    held against; of a shift the ``days`` that it is the mean of."""
 
     found: str
+    usual: str
     wants: str
     compared: str
     baselines: tuple[BaselineLine, ...]
@@ -148,6 +149,7 @@ def expected_of(judged: Judged) -> Expected | None:
         return None
     return Expected(
         found=sigma_words(sigmas_of(episode)),
+        usual=sigma_words(facts.get("usual", 0.0)),
         wants=_("%(bound).1f sigma or more to either side; it ends below %(back).1f sigma")
         % {"bound": bound, "back": bound * BACK},
         compared=compared_words(judged.channel),

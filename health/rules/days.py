@@ -1,7 +1,8 @@
 """Judging a day of readings by what is expected: departures at once, shifts when it ends. Pure.
 
-A **departure**: a reading, read twice or twice in a row, far from its baseline and from where it
-stood of late. A **shift**: the mean of some days away from the baseline. Both end when they are
+A **departure**: a reading, read twice or twice in a row, far from where it usually stands beside
+its baseline, and from where it stood of late. A **shift**: the mean of some days away from where it
+usually stands. Both end when they are
 back by a part of what raised them. **Beyond**: meters that must agree differ by more than their
 errors explain, whatever the baseline says.
 """
@@ -77,6 +78,7 @@ def judge_day(
             "value": values,
             "centre": known.centre,
             "sigma": known.total,
+            "usual": np.broadcast_to(memory.last.usual, values.shape),
             "far": np.broadcast_to(memory.last.far, values.shape),
         },
     )
@@ -112,10 +114,10 @@ def is_idle(memory: Memory, values: Numbers) -> Marks:
 
 
 def sizes(known: Expectation, values: Numbers, last: Day) -> Numbers:
-    """How far each value lies from its baseline, and from where it stood of late: the nearer of
-    the two, in parts of what a departure wants; 0 between the two."""
-    sigmas = (values - known.centre) / known.total - last.usual
-    later = sigmas + last.usual - last.recent
+    """How far each value lies from where it usually stands, and from where it stood of late: the
+    nearer of the two, in parts of what a departure wants; 0 between the two."""
+    from_baseline = (values - known.centre) / known.total
+    sigmas, later = from_baseline - last.usual, from_baseline - last.recent
     nearer = np.where(np.abs(later) < np.abs(sigmas), later, sigmas)
     return np.asarray(np.where(sigmas * later < 0, 0.0, nearer) / last.far)
 
@@ -141,7 +143,7 @@ def judge_shifts(
     size = day.shift / day.reach
     flags = Standing(memory.channels, SHIFT, standing)
     begins = (np.abs(size) >= 1) & memory.marks("is_judged") & memory.marks("is_steady")
-    evidence = {"shift": day.shift, "reach": day.reach}
+    evidence = {"shift": day.shift, "usual": day.usual, "reach": day.reach}
     flags.move(sheets, sheets.minute.size - 1, size, begins, evidence)
     return list(flags.changed.values()), list(flags.open.values())
 

@@ -14,7 +14,7 @@ from health.rules.consistency import relation_channels, relation_values
 from health.rules.days import judge_day, judge_shifts
 from health.rules.events import Begun, Event
 from health.rules.learning import with_day
-from health.rules.memory import SHIFT_DAYS, Memory, begun_anew
+from health.rules.memory import SHIFT_DAYS, Memory, begun_anew, blank_day
 from health.rules.sheets import DAY_MIN, Rounds, Sheets, sheets_of
 
 V1, V2, TOTAL, FORWARD, REFLECTED = 1, 2, 3, 4, 5
@@ -88,6 +88,35 @@ def rules_of(sheets: Sheets, memory: Memory = MEMORY) -> set[tuple[str, int]]:
     return {(one.rule, one.meter_id) for one in judge_day(memory, sheets, METERS, []).episodes}
 
 
+class TestTrippedRounds:
+    """Two rounds that found the set tripped: no number of the power, and no rise of the water."""
+
+    RISE = Channel("loop_rise", (6,), Heeds.POWER, 0.1, quantity="temperature_rise")
+    POWER = next(one for one in CHANNELS if one.key == "forward_power")
+
+    def judged(self, forward_power_kw: float) -> set[str]:
+        known = {
+            (self.RISE.key, place_of(self.RISE)): replace(baseline(self.POWER), centre=5.0),
+            (self.POWER.key, place_of(self.POWER)): baseline(self.POWER),
+        }
+        values = np.array([[201.0, 5.0]] * HOURS)
+        values[2:4] = forward_power_kw, 0.0
+        sheets = replace(
+            day_of(1),
+            values=values,
+            is_confirmed=np.zeros(values.shape, dtype=bool),
+            says=np.ones(values.shape, dtype=bool),
+        )
+        judged = judge_day(Memory((self.POWER, self.RISE), known), sheets, METERS, [])
+        return {one.evidence["channel"] for one in judged.episodes}
+
+    def test_they_say_nothing_of_the_heat(self) -> None:
+        assert self.judged(np.nan) == set()
+
+    def test_heat_that_is_missing_beside_power_is_told(self) -> None:
+        assert self.judged(201.0) == {"loop_rise"}
+
+
 class TestDepartures:
     """One sigma is 0.1, and six of them stand where fewer than three runs are known."""
 
@@ -100,6 +129,14 @@ class TestDepartures:
         assert (episode.rule, episode.meter_id) == ("departure", FORWARD)
         assert episode.since == sheets.minute[3]
         assert episode.evidence["centre"] == pytest.approx(201.0)
+
+    def test_one_is_counted_from_where_the_channel_usually_stands(self) -> None:
+        """Seven sigmas from the baseline, three of which are usual."""
+        usual = replace(blank_day(0, 0, len(CHANNELS)), usual=np.full(len(CHANNELS), 3.0))
+        of_seven = day_of(1, {FORWARD: [201.7] * HOURS})
+        found = rules_of(of_seven, replace(MEMORY, days=(usual,)))
+        assert ("departure", FORWARD) in rules_of(of_seven)
+        assert ("departure", FORWARD) not in found
 
     @pytest.mark.need(34)
     def test_single_far_reading_raises_nothing(self) -> None:

@@ -66,6 +66,18 @@ class TestBaseline:
         of_one = [Point(day, 7, 12.4, 6, 0.0) for day in range(30)]
         assert not is_due(of_one, None, is_test=False)
 
+    def test_days_within_a_week_are_no_reference_yet(self) -> None:
+        """What wanders for weeks shows its level in no few days."""
+        daily = [Point(day // 3, day, 12.4, 6, 0.0) for day in range(21)]
+        assert not is_due(daily[:18], None, is_test=False)
+        assert is_due(daily, None, is_test=False)
+
+    def test_last_one_wants_four_weeks(self) -> None:
+        daily = [Point(day, day, 12.4, 6, 0.0) for day in range(28)]
+        first = learned(daily[:8], STEP, is_last=False)
+        assert not is_due(daily[:27], first, is_test=False)
+        assert is_due(daily, first, is_test=False)
+
     def test_equal_readings_have_a_part_of_a_step(self) -> None:
         found = learned(points_of(np.full((9, 5), 12.4)), 0.3, is_last=True)
         assert (found.between, found.within) == pytest.approx((0.1, 0.1))

@@ -75,10 +75,17 @@ class TestDeparture:
             (one.place, one.centre, one.sigma) for one in expected.baselines
         ]
         assert (place, centre, sigma) == ("6105 A1 200 tap", "1.50 %", "0.5")
-        assert expected.found == "+5.0 sigma"
+        assert (expected.found, expected.usual) == ("+5.0 sigma", "+0.0 sigma")
         assert expected.wants.startswith("4.5 sigma or more")
         assert expected.compared == "in dry weather"
         assert expected.days == ()
+
+    def test_it_is_counted_from_where_it_usually_stands(self, plant: Transmitter) -> None:
+        """A sigma of 0.5 above the baseline of 1.5: 4.0 is four sigmas above 2.0."""
+        board = evidence(plant, "reflection-departure", {**DEPARTURE, "usual": 1.0})
+        assert board.expected is not None
+        assert (board.expected.found, board.expected.usual) == ("+4.0 sigma", "+1.0 sigma")
+        assert "4.0 sigma above its usual 2.00 %" in board.line.words
 
     def test_every_meter_concerned_stands_beside_what_they_say_together(
         self, plant: Transmitter

@@ -1,4 +1,4 @@
-"""What a shift wants of a quiet channel, and from where the rise of one that climbs is counted."""
+"""What flags want of a channel by what it does by itself, and from where it is counted."""
 
 from dataclasses import replace
 
@@ -6,8 +6,18 @@ import numpy as np
 import pytest
 
 from health.rules.channels import Channel, Heeds
-from health.rules.learning import least_shift
-from health.rules.memory import Day, Memory, blank_day, risen_before
+from health.rules.events import Event
+from health.rules.learning import least_departure, least_shift, own_wander
+from health.rules.memory import (
+    Day,
+    Memory,
+    begun_anew,
+    blank_day,
+    known_before,
+    newest_mean,
+    risen_before,
+    wander,
+)
 
 CURRENT = Channel("anode_current", (1,), Heeds.WAVE, 0.2, quantity="anode_current")
 WATER = Channel("conductivity", (2,), Heeds.NOTHING, 0.1, quantity="conductivity")
@@ -24,20 +34,96 @@ def day(number: int, **columns: float) -> Day:
 
 
 class TestQuietChannels:
-    """A quiet one wants 0.6 sigma and 4.2 times what it does by itself, any other 2.75 sigma."""
+    """A quiet one wants 0.25 sigma and 3.35 times what it does by itself, any other 2.75 sigma."""
 
-    def least(self, shifts: int, by_itself: float) -> float:
-        known = memory(day(TODAY - 60, shifts=shifts, shift_squares=shifts * by_itself**2))
-        return float(least_shift(known, TODAY, np.full(2, by_itself))[0])
+    def least(self, shifts: int, by_itself: float, **over: object) -> float:
+        before = day(TODAY - 60, shifts=shifts, shift_squares=shifts * by_itself**2)
+        of_season = Memory((replace(CURRENT, **over), WATER), days=(before, day(99, means=120)))
+        return float(least_shift(of_season, TODAY, np.full(2, by_itself))[0])
 
     def test_known_to_be_quiet_it_wants_less(self) -> None:
-        assert self.least(30, 0.2) == pytest.approx(0.6 + 4.2 * 0.2)
+        """Of 75 shifts of three days 25 are independent: a tenth is added to what it does."""
+        assert self.least(75, 0.2) == pytest.approx(0.25 + 3.35 * 0.2 * 1.1)
+
+    def test_what_is_seldom_read_is_known_by_fewer(self) -> None:
+        """Its shifts are means of three weeks: of 105 of them five are independent."""
+        wanted = 0.25 + 3.35 * 0.2 * 1.5
+        assert self.least(105, 0.2, is_each_round=False) == pytest.approx(wanted)
 
     def test_known_of_too_few_days_it_wants_as_much_as_any(self) -> None:
         assert self.least(19, 0.2) == 2.75
 
     def test_one_that_wanders_wants_as_much_as_any(self) -> None:
-        assert self.least(30, 0.7) == 2.75
+        assert self.least(75, 0.7) == 2.75
+
+    def test_what_the_season_moves_is_never_taken_for_quiet(self) -> None:
+        assert self.least(75, 0.2, heeds=Heeds.AERIAL) == 3.25
+
+    def test_two_legs_of_a_feeder_go_with_the_season_alike(self) -> None:
+        wanted = 0.25 + 3.35 * 0.2 * 1.1
+        assert self.least(75, 0.2, heeds=Heeds.AERIAL, relation="pair") == pytest.approx(wanted)
+
+    def test_departure_of_a_weekly_test_wants_less(self) -> None:
+        tests = Memory((replace(CURRENT, is_test=True), WATER))
+        assert least_departure(tests).tolist() == [3.0, 4.8]
+
+
+class TestWhereItUsuallyStands:
+    """Ninety shifts, half of them at 1.5 and half at 2.5 sigma from the baseline."""
+
+    BEFORE = day(
+        TODAY - 60, shifts=90, shift_total=180, shift_squares=45 * (1.5**2 + 2.5**2), means=90
+    )
+
+    def test_long_mean_drawn_a_little_to_the_baseline(self) -> None:
+        """180 sigma over 90 shifts and ten of none."""
+        usual, _by_itself, _by_day = own_wander(memory(self.BEFORE, day(99, means=150)), TODAY)
+        assert usual[0] == 1.8
+
+    def test_what_climbs_has_none(self) -> None:
+        usual, _by_itself, _by_day = own_wander(memory(self.BEFORE, day(99, means=150)), TODAY)
+        assert usual[1] == 0.0
+
+    def test_wander_is_about_there(self) -> None:
+        """0.5 sigma about their mean of 2, which lies 0.2 from where it is drawn to."""
+        by_itself, by_day = wander(self.BEFORE, np.full(2, 1.8))
+        assert by_itself == pytest.approx(np.hypot(0.5, 0.2))
+        assert by_day == pytest.approx(1.8)
+
+    def test_none_known_is_no_wander(self) -> None:
+        by_itself, by_day = wander(day(99), np.full(2, 1.8))
+        assert by_itself.tolist() == by_day.tolist() == [0.0, 0.0]
+
+    def test_event_forgets_where_it_stood_and_keeps_what_it_does(self) -> None:
+        before = replace(self.BEFORE, usual=np.full(2, 2.0))
+        changed = begun_anew(memory(before), [Event(TODAY, frozenset({CURRENT.key}))]).last
+        assert (changed.usual[0], changed.shift_total[0]) == (0.0, 0.0)
+        by_itself, _by_day = wander(changed, changed.usual)
+        assert by_itself[0] == pytest.approx(0.5)
+
+
+class TestWhatIsNoNews:
+    def test_all_days_up_to_two_months_ago(self) -> None:
+        days = [day(number, means=number) for number in (39, 40, 41, 99)]
+        assert known_before(memory(*days), TODAY).day == 40
+
+    def test_in_the_beginning_the_older_half(self) -> None:
+        """Of 30 days the last fifteen are news."""
+        days = [day(number, means=number - 69) for number in range(70, 100)]
+        assert known_before(memory(*days), TODAY).day == 85
+
+
+class TestNewestMean:
+    def test_newer_days_count_more(self) -> None:
+        """Three, two and one times: (3 * 3 + 2 * 2 + 1 * 1) / 6; the day before is too old."""
+        days = [
+            day(number, total=size, count=1.0)
+            for number, size in zip(range(97, 101), [9.0, 1.0, 2.0, 3.0], strict=True)
+        ]
+        assert newest_mean(days, TODAY) == pytest.approx(14 / 6)
+
+    def test_without_levels_there_is_none(self) -> None:
+        assert np.isnan(newest_mean([day(TODAY)], TODAY)).all()
 
 
 class TestWhatClimbs:
