@@ -59,12 +59,15 @@ def wanted(is_last: bool, is_test: bool) -> tuple[int, int, int]:
     return (runs // 2, levels // 3, days) if is_test else (runs, levels, days)
 
 
-def is_due(points: Sequence[Point], before: Baseline | None, *, is_test: bool) -> bool:
-    """Whether a baseline can be learned that says more than the one before."""
+def is_due(
+    points: Sequence[Point], before: Baseline | None, *, is_test: bool, climbs: bool = False
+) -> bool:
+    """Whether a baseline can be learned that says more than the one before: of what climbs by
+    itself as soon as it can, for a month of it would take the climb for scatter."""
     if before is not None and before.is_last:
         return False
     runs, levels, days = wanted(before is not None, is_test)
-    is_long = bool(points) and points[-1].day - points[0].day >= days - 1
+    is_long = climbs or (bool(points) and points[-1].day - points[0].day >= days - 1)
     return is_long and len(points) >= levels and run_count(points) >= runs
 
 

@@ -112,7 +112,8 @@ class Channel:
     @property
     def goes_with_season(self) -> bool:
         """Whether the aerial's own year moves it: a quiet winter says nothing of the summer."""
-        return self.heeds == Heeds.AERIAL and self.relation != "pair"
+        is_leg = self.quantity == "feeder_current" and self.relation != "pair"
+        return is_leg or self.relation == "feeder"
 
     @property
     def goes_on(self) -> bool:

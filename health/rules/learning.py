@@ -222,7 +222,9 @@ def with_baselines(memory: Memory, touched: Mapping[Key, Channel]) -> Memory:
     new = {
         key: learned(memory.points[key], one.step, is_last=key in memory.baselines)
         for key, one in touched.items()
-        if is_due(memory.points[key], memory.baselines.get(key), is_test=one.is_test)
+        if is_due(
+            memory.points[key], memory.baselines.get(key), is_test=one.is_test, climbs=one.climbs
+        )
     }
     if not new:
         return memory

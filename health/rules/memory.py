@@ -28,7 +28,7 @@ UNSEEN_DAYS = 60
 not hide itself."""
 FEWEST_LEVELS, FEWEST_RUNS = 3, 3
 SHIFT_SIGMAS, DEPARTURE_SIGMAS, FEW_RUNS_MORE = 2.75, 4.8, 1.5
-OF_OWN_SHIFT, OF_OWN_DAYS = 3.3, 6.0
+OF_OWN_SHIFT, OF_OWN_DAYS = 2.7, 6.0
 """Sigmas from which a shift and a departure stand, how many more where fewer than FEWEST_RUNS runs
 speak, and how many times what the channel does by itself. Found on generated histories whose seeds
 are in no benchmark: no other source."""
@@ -40,7 +40,7 @@ TEST_SIGMAS, SEASON_SIGMAS = 3.0, 3.25
 RISE_DAYS = 14
 """Within so many days the rise of what climbs by itself is looked at: own choice."""
 WIDEST = 60.0
-ONE_LEVEL_OF_REACH = 0.6 * FEWEST_LEVELS
+ONE_LEVEL_OF_REACH = 1.2
 """How far one level counts at most, in parts of what a shift wants: one alone raises none."""
 SCATTER_DAYS, SCATTER_LEVELS, SCATTER_RANGE = 60, 12, (0.6, 3.0)
 USUAL_SHRUNK_BY = 10

@@ -14,7 +14,6 @@ import numpy.typing as npt
 from health.rules.channels import Channel, MeterFacts, Weather
 from health.rules.memory import (
     FEWEST_LEVELS,
-    OF_OWN_SHIFT,
     ONE_LEVEL_OF_REACH,
     RISE_DAYS,
     SHIFT_DAYS,
@@ -38,9 +37,9 @@ LATELY, LOW_PART, HIGH_PART = 3, 0.25, 0.75
 rises."""
 CLIMBING_SCATTER = 0.22
 """Of what climbs by itself: its usual rise lies within two of it."""
-LEAST_SCATTER, USUAL_SCATTER = 0.12, 1 / OF_OWN_SHIFT
-"""Of a sign where nothing is wrong: never taken for less, and where its own is not known. No flag
-wants less than OF_OWN_SHIFT times what a channel does by itself, so it is never more."""
+LEAST_SCATTER, USUAL_SCATTER = 0.12, 0.32
+"""Of a sign where nothing is wrong: never taken for less, and where its own is not known; nor for
+more, for what a flag wants is some three times what a channel does by itself."""
 STANDS_OUT = 0.8
 """Signs below this part of what a flag wants are not enough to read a symptom from."""
 SUMS = ("count", "total")
