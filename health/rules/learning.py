@@ -106,26 +106,41 @@ def summed_day(memory: Memory, day: int, levels: Levels, places: Places) -> Day:
     is_known = ~np.isnan(sigmas)
     count = is_known.sum(axis=0).astype(np.float64)
     before = memory.last
-    most = ONE_LEVEL_OF_REACH * before.reach
     own = replace(
         blank_day(day, int(levels.run[-1]), count.size),
-        total=np.where(
-            is_known, np.clip(sigmas, before.usual - most, before.usual + most), 0.0
-        ).sum(axis=0),
         squares=np.where(is_known, (sigmas - before.recent) ** 2, 0.0).sum(axis=0),
         count=count,
         runs=is_known[begins_run(levels, before.run)].sum(axis=0).astype(np.float64),
         offset=mean_of(np.where(is_known, offset, 0.0).sum(axis=0), count, np.nan),
     )
-    return judged_day(memory, own, last_two(sigmas, before.recent))
+    own = with_wants(memory, own)
+    about = own.usual + np.nan_to_num(risen_before(memory, day), posinf=0.0)
+    most = ONE_LEVEL_OF_REACH * own.reach
+    held = np.where(is_known, np.clip(sigmas, about - most, about + most), 0.0)
+    return judged_day(memory, replace(own, total=held.sum(axis=0)), last_two(sigmas, before.recent))
 
 
 def begins_run(levels: Levels, before: int) -> Marks:
     return np.asarray(np.diff(levels.run, prepend=before) != 0)
 
 
+def with_wants(memory: Memory, own: Day) -> Day:
+    """A day with where its channels usually stand, and what a shift and a departure want."""
+    days = (*memory.days, own)
+    soon, late = (Sums(days, own.day - length).runs for length in (SHIFT_DAYS, SELDOM_DAYS))
+    runs = np.where(memory.marks("is_each_round"), soon, late)
+    more = np.where(runs >= FEWEST_RUNS, 0.0, FEW_RUNS_MORE)
+    usual, by_itself, by_day = own_wander(memory, own.day)
+    return replace(
+        own,
+        usual=usual,
+        reach=np.maximum(least_shift(memory, own.day, by_itself) + more, OF_OWN_SHIFT * by_itself),
+        far=np.maximum(least_departure(memory) + more, OF_OWN_DAYS * by_day),
+    )
+
+
 def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
-    """A day with its shift, and what is usual of it; ``newest`` is what goes on."""
+    """A day with its shift and the sums up to it; ``newest`` is what goes on."""
     days = (*memory.days, own)
     is_seldom = ~memory.marks("is_each_round")
     soon, late = (Sums(days, own.day - length) for length in (SHIFT_DAYS, SELDOM_DAYS))
@@ -133,8 +148,6 @@ def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
         np.where(is_seldom, b, a) for a, b in ((soon.count, late.count), (soon.total, late.total))
     )
     is_enough = count >= FEWEST_LEVELS
-    more = np.where(np.where(is_seldom, late.runs, soon.runs) >= FEWEST_RUNS, 0.0, FEW_RUNS_MORE)
-    usual, by_itself, by_day = own_wander(memory, own.day)
     stands = np.where(is_seldom, mean_of(total, count, 0.0), newest_mean(days, own.day))
     stands = stands - risen_before(memory, own.day)
     stands = np.where(memory.marks("climbs"), np.maximum(stands, 0.0), stands)
@@ -143,8 +156,7 @@ def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
     mean, before = mean_of(own.total, own.count, 0.0), memory.last
     return replace(
         own,
-        usual=usual,
-        shift=np.where(is_enough, stands - usual, 0.0),
+        shift=np.where(is_enough, stands - own.usual, 0.0),
         shift_total=before.shift_total + stands,
         shift_squares=before.shift_squares + stands**2,
         shifts=before.shifts + (stands != 0),
@@ -153,8 +165,6 @@ def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
         means=before.means + (own.count > 0),
         recent=np.where(memory.marks("goes_on"), newest, total / (count + SHRUNK_BY)),
         scatter=own_scatter(days, own.day),
-        reach=np.maximum(least_shift(memory, own.day, by_itself) + more, OF_OWN_SHIFT * by_itself),
-        far=np.maximum(least_departure(memory) + more, OF_OWN_DAYS * by_day),
     )
 
 

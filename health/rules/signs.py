@@ -177,7 +177,7 @@ def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
     before = last.usual + np.nan_to_num(risen_before(memory, last.day), posinf=0.0)
     # The days' levels are held within as much: beside them the newest would stand out by itself.
     most = ONE_LEVEL_OF_REACH * last.reach
-    now = np.clip(newest, last.usual - most, last.usual + most)
+    now = np.clip(newest, before - most, before + most)
     towards = filled(np.array([*means, now]) - before) * np.sign(sizes)
     whole = towards[-LATELY:].max(axis=0)
     end = len(towards) - 1

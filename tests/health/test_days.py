@@ -92,29 +92,29 @@ class TestTrippedRounds:
     """Two rounds that found the set tripped: no number of the power, and no rise of the water."""
 
     RISE = Channel("loop_rise", (6,), Heeds.POWER, 0.1, quantity="temperature_rise")
-    POWER = next(one for one in CHANNELS if one.key == "forward_power")
+    CURRENT = next(one for one in CHANNELS if one.key == "v1_anode_current")
 
-    def judged(self, forward_power_kw: float) -> set[str]:
+    def judged(self, anode_current_a: float) -> set[str]:
         known = {
-            (self.RISE.key, place_of(self.RISE)): replace(baseline(self.POWER), centre=5.0),
-            (self.POWER.key, place_of(self.POWER)): baseline(self.POWER),
+            (self.RISE.key, place_of(self.RISE)): replace(baseline(self.CURRENT), centre=5.0),
+            (self.CURRENT.key, place_of(self.CURRENT)): baseline(self.CURRENT),
         }
-        values = np.array([[201.0, 5.0]] * HOURS)
-        values[2:4] = forward_power_kw, 0.0
+        values = np.array([[TRUE[V1], 5.0]] * HOURS)
+        values[2:4] = anode_current_a, 0.0
         sheets = replace(
             day_of(1),
             values=values,
             is_confirmed=np.zeros(values.shape, dtype=bool),
             says=np.ones(values.shape, dtype=bool),
         )
-        judged = judge_day(Memory((self.POWER, self.RISE), known), sheets, METERS, [])
+        judged = judge_day(Memory((self.CURRENT, self.RISE), known), sheets, METERS, [])
         return {one.evidence["channel"] for one in judged.episodes}
 
     def test_they_say_nothing_of_the_heat(self) -> None:
         assert self.judged(np.nan) == set()
 
     def test_heat_that_is_missing_beside_power_is_told(self) -> None:
-        assert self.judged(201.0) == {"loop_rise"}
+        assert self.judged(TRUE[V1]) == {"loop_rise"}
 
 
 class TestDepartures:

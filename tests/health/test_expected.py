@@ -78,6 +78,12 @@ class TestBaseline:
         assert not is_due(daily[:27], first, is_test=False)
         assert is_due(daily, first, is_test=False)
 
+    def test_of_what_climbs_a_month_would_take_the_climb_for_scatter(self) -> None:
+        daily = [Point(day, day, 0.8 + 0.01 * day, 6, 0.0) for day in range(20)]
+        first = learned(daily[:8], STEP, is_last=False)
+        assert is_due(daily, first, is_test=False, climbs=True)
+        assert not is_due(daily, first, is_test=False)
+
     def test_equal_readings_have_a_part_of_a_step(self) -> None:
         found = learned(points_of(np.full((9, 5), 12.4)), 0.3, is_last=True)
         assert (found.between, found.within) == pytest.approx((0.1, 0.1))

@@ -104,7 +104,7 @@ class TestWhereItUsuallyStands:
 
 class TestWhatIsNoNews:
     def test_all_days_up_to_two_months_ago(self) -> None:
-        days = [day(number, means=number) for number in (39, 40, 41, 99)]
+        days = [day(number, means=number + 100) for number in (39, 40, 41, 99)]
         assert known_before(memory(*days), TODAY).day == 40
 
     def test_in_the_beginning_the_older_half(self) -> None:
