@@ -32,18 +32,20 @@ OF_OWN_SHIFT, OF_OWN_DAYS = 2.7, 6.0
 """Sigmas from which a shift and a departure stand, how many more where fewer than FEWEST_RUNS runs
 speak, and how many times what the channel does by itself. Found on generated histories whose seeds
 are in no benchmark: no other source."""
-QUIET_SIGMAS, OF_QUIET, QUIET_DAYS = 0.25, 3.4, 20
+QUIET_SIGMAS, OF_QUIET, QUIET_DAYS, WIDER_OF_FEW = 0.25, 3.4, 20, 2.5
 """A channel whose shifts are known of so many days wants no more than this, and so many times what
-it does by itself, where that is less: found in the same way."""
-WIDER_OF_FEW = 2.5
+it does by itself, where that is less; the part more is this over the shifts that do not overlap:
+found in the same way."""
 TEST_SIGMAS, SEASON_SIGMAS = 3.0, 3.25
+"""What a departure of a weekly test wants, and a shift of what the season moves: found alike."""
+USUAL_SHRUNK_BY = 10
+"""As if so many shifts had stood at the baseline as well: own choice."""
 RISE_DAYS = 14
 """Within so many days the rise of what climbs by itself is looked at: own choice."""
 WIDEST = 60.0
 ONE_LEVEL_OF_REACH = 0.6 * FEWEST_LEVELS
 """How far one level counts at most, in parts of what a shift wants: one alone raises none."""
 SCATTER_DAYS, SCATTER_LEVELS, SCATTER_RANGE = 60, 12, (0.6, 3.0)
-USUAL_SHRUNK_BY = 10
 SHRUNK_BY, SHRUNK_BY_IF_IT_GOES_ON = 1.5, 0.3
 """As if so many levels of no residual had been read as well: common practice, no source."""
 

@@ -5,9 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from health.rules.baselines import Baseline
 from health.rules.channels import Channel, Heeds
 from health.rules.events import Event
-from health.rules.learning import least_departure, least_shift, own_wander
+from health.rules.learning import least_departure, least_shift, own_wander, summed_day
+from health.rules.levels import Levels
 from health.rules.memory import (
     Day,
     Memory,
@@ -33,8 +35,19 @@ def day(number: int, **columns: float) -> Day:
     return replace(blank_day(number, 1, 2), **both)
 
 
+def one_level(conductivity: float) -> Levels:
+    """One run, in which the water alone was read."""
+    return Levels(
+        run=np.array([1]),
+        first_row=np.array([0]),
+        level=np.array([[np.nan, conductivity]]),
+        readings=np.array([[0, 6]]),
+        squares=np.zeros((1, 2)),
+    )
+
+
 class TestQuietChannels:
-    """A quiet one wants 0.25 sigma and 3.35 times what it does by itself, any other 2.75 sigma."""
+    """A quiet one wants 0.25 sigma and 3.4 times what it does by itself, any other 2.75 sigma."""
 
     def least(self, shifts: int, by_itself: float, **over: object) -> float:
         before = day(TODAY - 60, shifts=shifts, shift_squares=shifts * by_itself**2)
@@ -43,11 +56,11 @@ class TestQuietChannels:
 
     def test_known_to_be_quiet_it_wants_less(self) -> None:
         """Of 75 shifts of three days 25 are independent: a tenth is added to what it does."""
-        assert self.least(75, 0.2) == pytest.approx(0.25 + 3.35 * 0.2 * 1.1)
+        assert self.least(75, 0.2) == pytest.approx(0.25 + 3.4 * 0.2 * 1.1)
 
     def test_what_is_seldom_read_is_known_by_fewer(self) -> None:
         """Its shifts are means of three weeks: of 105 of them five are independent."""
-        wanted = 0.25 + 3.35 * 0.2 * 1.5
+        wanted = 0.25 + 3.4 * 0.2 * 1.5
         assert self.least(105, 0.2, is_each_round=False) == pytest.approx(wanted)
 
     def test_known_of_too_few_days_it_wants_as_much_as_any(self) -> None:
@@ -57,11 +70,13 @@ class TestQuietChannels:
         assert self.least(75, 0.7) == 2.75
 
     def test_what_the_season_moves_is_never_taken_for_quiet(self) -> None:
-        assert self.least(75, 0.2, heeds=Heeds.AERIAL) == 3.25
+        assert self.least(75, 0.2, quantity="feeder_current") == 3.25
 
     def test_two_legs_of_a_feeder_go_with_the_season_alike(self) -> None:
-        wanted = 0.25 + 3.35 * 0.2 * 1.1
-        assert self.least(75, 0.2, heeds=Heeds.AERIAL, relation="pair") == pytest.approx(wanted)
+        wanted = 0.25 + 3.4 * 0.2 * 1.1
+        assert self.least(75, 0.2, quantity="feeder_current", relation="pair") == pytest.approx(
+            wanted
+        )
 
     def test_departure_of_a_weekly_test_wants_less(self) -> None:
         tests = Memory((replace(CURRENT, is_test=True), WATER))
@@ -136,6 +151,15 @@ class TestWhatClimbs:
             for number, size in ((83, 9.0), (84, 1.0), (85, 2.0), (86, 3.0), (87, 9.0))
         ]
         assert risen_before(memory(*days), TODAY).tolist() == [0.0, 2.0]
+
+    def test_level_is_held_about_where_it_has_risen(self) -> None:
+        """Nine sigmas up for weeks, and twelve now: three are news, and no more than they count."""
+        days = [day(number, total=9.0, count=1.0) for number in range(80, TODAY)]
+        nowhere = dict.fromkeys(Heeds, "")
+        known = Baseline(0.8, 0.08, 0.06, runs=20, readings=60, day=0, is_last=True)
+        before = replace(memory(*days), baselines={(WATER.key, ""): known})
+        found = summed_day(before, TODAY, one_level(0.8 + 12 * 0.1), [nowhere])
+        assert found.total[1] == pytest.approx(12.0)
 
     def test_without_any_no_rise_is_told(self) -> None:
         """Counted from infinitely high."""
