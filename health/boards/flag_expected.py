@@ -64,7 +64,7 @@ class Expected:
     held against; of a shift the ``days`` that it is the mean of."""
 
     found: str
-    usual: str
+    counted_from: str
     wants: str
     compared: str
     baselines: tuple[BaselineLine, ...]
@@ -149,13 +149,21 @@ def expected_of(judged: Judged) -> Expected | None:
         return None
     return Expected(
         found=sigma_words(sigmas_of(episode)),
-        usual=sigma_words(facts.get("usual", 0.0)),
+        counted_from=counted_words(judged.channel, facts),
         wants=_("%(bound).1f sigma or more to either side; it ends below %(back).1f sigma")
         % {"bound": bound, "back": bound * BACK},
         compared=compared_words(judged.channel),
         baselines=tuple(baseline_lines(judged)),
         days=tuple(day_lines(judged)) if "shift" in facts else (),
     )
+
+
+def counted_words(channel: Channel | None, facts: Mapping[str, float]) -> str:
+    """From where a flag is counted; older ones have the baseline alone."""
+    if channel is not None and channel.climbs and "shift" in facts:
+        return _("where it stood two weeks before")
+    usual = sigma_words(facts.get("usual", 0.0))
+    return _("where it usually stands: %(usual)s from the baseline") % {"usual": usual}
 
 
 def compared_words(channel: Channel | None) -> str:

@@ -112,8 +112,7 @@ class Channel:
     @property
     def goes_with_season(self) -> bool:
         """Whether the aerial's own year moves it: a quiet winter says nothing of the summer."""
-        is_leg = self.quantity == "feeder_current" and self.relation != "pair"
-        return is_leg or self.relation == "feeder"
+        return self.quantity in GO_WITH_SEASON
 
     @property
     def goes_on(self) -> bool:
@@ -124,6 +123,7 @@ class Channel:
 COUNTERS = frozenset({"hours", "water_volume"})
 ON_THE_AERIAL = frozenset({"reflected_power", "feeder_current"})
 CLIMB = frozenset({"conductivity"})
+GO_WITH_SEASON = frozenset({"feeder_current", "feeder"})
 OF_THE_HEAT = frozenset({"water_temperature", "air_temperature"})
 OF_THE_WATER = frozenset({"leakage_current"})
 BY_RELATION = frozenset({"reflected_power", "leakage_current"})

@@ -20,7 +20,6 @@ from health.rules.memory import (
     OF_OWN_DAYS,
     OF_OWN_SHIFT,
     OF_QUIET,
-    ONE_LEVEL_OF_REACH,
     QUIET_DAYS,
     QUIET_SIGMAS,
     SCATTER_DAYS,
@@ -45,11 +44,14 @@ from health.rules.memory import (
     Sums,
     baselines_at,
     blank_day,
+    held,
     known_before,
     mean_of,
     newest_mean,
+    of_own_days,
     place_at,
     risen_before,
+    stood_before,
     wander,
 )
 from health.rules.sheets import Sheets
@@ -114,10 +116,9 @@ def summed_day(memory: Memory, day: int, levels: Levels, places: Places) -> Day:
         offset=mean_of(np.where(is_known, offset, 0.0).sum(axis=0), count, np.nan),
     )
     own = with_wants(memory, own)
-    about = own.usual + np.nan_to_num(risen_before(memory, day), posinf=0.0)
-    most = ONE_LEVEL_OF_REACH * own.reach
-    held = np.where(is_known, np.clip(sigmas, about - most, about + most), 0.0)
-    return judged_day(memory, replace(own, total=held.sum(axis=0)), last_two(sigmas, before.recent))
+    counted = held(sigmas, stood_before(memory, day, own.usual), own.reach)
+    own = replace(own, total=np.where(is_known, counted, 0.0).sum(axis=0))
+    return judged_day(memory, own, last_two(sigmas, before.recent))
 
 
 def begins_run(levels: Levels, before: int) -> Marks:
@@ -126,15 +127,14 @@ def begins_run(levels: Levels, before: int) -> Marks:
 
 def with_wants(memory: Memory, own: Day) -> Day:
     """A day with where its channels usually stand, and what a shift and a departure want."""
-    days = (*memory.days, own)
-    soon, late = (Sums(days, own.day - length).runs for length in (SHIFT_DAYS, SELDOM_DAYS))
-    runs = np.where(memory.marks("is_each_round"), soon, late)
+    runs = of_own_days(memory, (*memory.days, own), own.day)["runs"]
     more = np.where(runs >= FEWEST_RUNS, 0.0, FEW_RUNS_MORE)
-    usual, by_itself, by_day = own_wander(memory, own.day)
+    known = known_before(memory, own.day)
+    usual, by_itself, by_day = own_wander(memory, known)
     return replace(
         own,
         usual=usual,
-        reach=np.maximum(least_shift(memory, own.day, by_itself) + more, OF_OWN_SHIFT * by_itself),
+        reach=np.maximum(least_shift(memory, known, by_itself) + more, OF_OWN_SHIFT * by_itself),
         far=np.maximum(least_departure(memory) + more, OF_OWN_DAYS * by_day),
     )
 
@@ -142,13 +142,11 @@ def with_wants(memory: Memory, own: Day) -> Day:
 def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
     """A day with its shift and the sums up to it; ``newest`` is what goes on."""
     days = (*memory.days, own)
-    is_seldom = ~memory.marks("is_each_round")
-    soon, late = (Sums(days, own.day - length) for length in (SHIFT_DAYS, SELDOM_DAYS))
-    count, total = (
-        np.where(is_seldom, b, a) for a, b in ((soon.count, late.count), (soon.total, late.total))
-    )
+    sums = of_own_days(memory, days, own.day)
+    total, count = sums["total"], sums["count"]
     is_enough = count >= FEWEST_LEVELS
-    stands = np.where(is_seldom, mean_of(total, count, 0.0), newest_mean(days, own.day))
+    is_soon = memory.marks("is_each_round")
+    stands = np.where(is_soon, newest_mean(days, own.day), mean_of(total, count, 0.0))
     stands = stands - risen_before(memory, own.day)
     stands = np.where(memory.marks("climbs"), np.maximum(stands, 0.0), stands)
     is_enough &= np.isfinite(stands)
@@ -168,10 +166,9 @@ def judged_day(memory: Memory, own: Day, newest: Numbers) -> Day:
     )
 
 
-def least_shift(memory: Memory, day: int, by_itself: Numbers) -> Numbers:
+def least_shift(memory: Memory, known: Day, by_itself: Numbers) -> Numbers:
     """What a shift wants at least: less where a channel is known to be quiet by itself, which few
-    shifts know badly."""
-    known = known_before(memory, day)
+    shifts know badly. ``known``: the newest day that is no news any more."""
     overlap = np.where(memory.marks("is_each_round"), SHIFT_DAYS, SELDOM_DAYS)
     wider = 1 + WIDER_OF_FEW * overlap / np.maximum(known.shifts, 1.0)
     quiet = np.minimum(SHIFT_SIGMAS, QUIET_SIGMAS + OF_QUIET * by_itself * wider)
@@ -202,10 +199,9 @@ def own_scatter(days: Sequence[Day], day: int) -> Numbers:
     return np.where(is_known, np.clip(sigma, *SCATTER_RANGE), 1.0)
 
 
-def own_wander(memory: Memory, day: int) -> tuple[Numbers, Numbers, Numbers]:
+def own_wander(memory: Memory, known: Day) -> tuple[Numbers, Numbers, Numbers]:
     """Where each channel stands by itself, and how far its last days and its days' means scatter
-    about there: of what is no news any more."""
-    known = known_before(memory, day)
+    about there, by what was known on a day."""
     usual = known.shift_total / (known.shifts + USUAL_SHRUNK_BY)
     usual = np.where(memory.marks("climbs"), 0.0, usual)
     return usual, *wander(known, usual)

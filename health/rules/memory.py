@@ -238,6 +238,18 @@ def risen_before(memory: Memory, day: int) -> Numbers:
     return np.where(memory.marks("climbs"), mean_of(sums.total, sums.count, np.inf), 0.0)
 
 
+def stood_before(memory: Memory, day: int, usual: Numbers) -> Numbers:
+    """From where the levels of a day are told to move: where a channel usually stands, or has
+    risen to by itself."""
+    return usual + np.nan_to_num(risen_before(memory, day), posinf=0.0)
+
+
+def held(sigmas: Numbers, about: Numbers, reach: Numbers) -> Numbers:
+    """Sigmas within what one level counts at most about a place."""
+    most = ONE_LEVEL_OF_REACH * reach
+    return np.clip(sigmas, about - most, about + most)
+
+
 class Sums:
     """Sums over the days after < day <= until, by channel."""
 
@@ -247,6 +259,16 @@ class Sums:
             np.sum([getattr(one, name) for one in within], axis=0)
             for name in ("total", "squares", "count", "runs")
         )
+
+
+def of_own_days(memory: Memory, days: Sequence[Day], day: int) -> dict[str, Numbers]:
+    """Sums over the days of which each channel's shift is the mean."""
+    soon, late = (Sums(days, day - length) for length in (SHIFT_DAYS, SELDOM_DAYS))
+    is_soon = memory.marks("is_each_round")
+    return {
+        name: np.where(is_soon, getattr(soon, name), getattr(late, name))
+        for name in ("total", "count", "runs")
+    }
 
 
 def newest_mean(days: Sequence[Day], day: int) -> Numbers:
@@ -272,13 +294,11 @@ def wander(day: Day, usual: Numbers) -> tuple[Numbers, Numbers]:
         (day.mean_total, day.mean_squares, day.means),
     )
     by_shifts, by_means = (
-        np.sqrt(
-            np.maximum(mean_of(squares - 2 * usual * total, count, 0.0) + usual**2, 0.0)
-            * (count > 0)
-        )
+        mean_of(squares - 2 * usual * total + count * usual**2, count, 0.0)
         for total, squares, count in sums
     )
-    return by_shifts, by_means
+    # What cancels may leave a little less than nothing.
+    return np.sqrt(np.maximum(by_shifts, 0.0)), np.sqrt(np.maximum(by_means, 0.0))
 
 
 def known_before(memory: Memory, day: int) -> Day:

@@ -14,13 +14,14 @@ import numpy.typing as npt
 from health.rules.channels import Channel, MeterFacts, Weather
 from health.rules.memory import (
     FEWEST_LEVELS,
-    ONE_LEVEL_OF_REACH,
     RISE_DAYS,
     SHIFT_DAYS,
     Memory,
+    held,
     mean_of,
     risen_before,
     sigmas_of_rounds,
+    stood_before,
     wander,
 )
 from health.rules.sheets import Sheets
@@ -125,7 +126,8 @@ def sizes_now(memory: Memory, newest: Numbers) -> Sizes:
     by_newest = np.where(climbs, np.maximum(by_newest, 0.0), by_newest)
     is_newest = np.isnan(by_shift) | (np.abs(by_newest) > np.abs(by_shift))
     size = np.where(is_newest, by_newest, by_shift)
-    scatter = np.where(is_newest, scatter_of_newest(memory), scatter_of_shifts(memory))
+    of_shifts, of_newest = scatters(memory)
+    scatter = np.where(is_newest, of_newest, of_shifts)
     scatter = np.where(climbs, np.minimum(scatter, CLIMBING_SCATTER), scatter)
     return Sizes(size, scatter, rising_days(memory, newest, size))
 
@@ -160,9 +162,8 @@ def when_last_read(memory: Memory) -> Numbers:
     """The newest shift within the last weeks; else the mean of all their levels."""
     days = memory.days[-LOOK_BACK:] or (memory.last,)
     count, total = (np.sum([getattr(one, name) for one in days], axis=0) for name in SUMS)
-    found = (
-        np.where(count >= FEWEST_LEVELS, mean_of(total, count, np.nan), np.nan) - memory.last.usual
-    )
+    mean = np.where(count >= FEWEST_LEVELS, mean_of(total, count, np.nan), np.nan)
+    found = mean - memory.last.usual
     for one in days:
         found = np.where(one.shift == 0, found, one.shift)
     return found
@@ -174,10 +175,9 @@ def rising_days(memory: Memory, newest: Numbers, sizes: Numbers) -> Numbers:
     days = memory.days[-ONSET_DAYS:] or (memory.last,)
     means = [mean_of(one.total, one.count, np.nan) for one in days]
     last = memory.last
-    before = last.usual + np.nan_to_num(risen_before(memory, last.day), posinf=0.0)
-    # The days' levels are held within as much: beside them the newest would stand out by itself.
-    most = ONE_LEVEL_OF_REACH * last.reach
-    now = np.clip(newest, before - most, before + most)
+    before = stood_before(memory, last.day, last.usual)
+    # The days' levels are held as well: beside them the newest would stand out by itself.
+    now = held(newest, before, last.reach)
     towards = filled(np.array([*means, now]) - before) * np.sign(sizes)
     whole = towards[-LATELY:].max(axis=0)
     end = len(towards) - 1
@@ -197,18 +197,14 @@ def filled(rows: Numbers) -> Numbers:
     return known
 
 
-def scatter_of_shifts(memory: Memory) -> Numbers:
-    """What a channel does by itself, in parts of what a flag wants."""
+def scatters(memory: Memory) -> tuple[Numbers, Numbers]:
+    """What a channel's shifts do by themselves, and its newest readings (as the days do, and one
+    sigma of theirs), in parts of what a flag wants."""
     last = memory.last
-    by_itself, _by_day = wander(last, last.usual)
-    return clipped(np.where(last.shifts > 0, by_itself, np.inf) / last.reach)
-
-
-def scatter_of_newest(memory: Memory) -> Numbers:
-    """The same of the newest readings: what the days do by themselves, and one sigma of theirs."""
-    last = memory.last
-    _by_itself, by_day = wander(last, last.usual)
-    return clipped(np.where(last.means > 0, np.hypot(by_day, 1.0), np.inf) / last.far)
+    by_itself, by_day = wander(last, last.usual)
+    of_shifts = np.where(last.shifts > 0, by_itself, np.inf) / last.reach
+    of_newest = np.where(last.means > 0, np.hypot(by_day, 1.0), np.inf) / last.far
+    return clipped(of_shifts), clipped(of_newest)
 
 
 def clipped(scatter: Numbers) -> Numbers:

@@ -55,9 +55,10 @@ class Row:
     """One pattern.
 
     ``signs``: by group's name what is wanted of it: 'grid', or of the part in question 'own grid'
-    and of the rest 'other grid': each part of what it wants of its own is tried in turn. ``alike``: further ways in which it shows. ``context``: what else
-    it goes with; ``is_context_needed``: nothing without it. ``weight``: how much more often than
-    others it is met.
+    and of the rest 'other grid': each part of what it wants of its own is tried in turn.
+    ``alike``: further ways in which it shows. ``context``: what else it goes with;
+    ``is_context_needed``: nothing without it. ``weight``: how much more often than others it is
+    met.
     """
 
     id: str

@@ -6,7 +6,9 @@ from typing import Any
 import pytest
 
 from health.boards.flag_evidence import FlagEvidence, build_evidence
+from health.boards.flag_expected import counted_words
 from health.models import ChannelBaseline, ChannelDay, Episode
+from health.rules.channels import Channel, Heeds
 from health.rules.memory import COLUMNS
 from health.rules.sheets import DAY_MIN
 from logbook.times import minute_of
@@ -75,7 +77,8 @@ class TestDeparture:
             (one.place, one.centre, one.sigma) for one in expected.baselines
         ]
         assert (place, centre, sigma) == ("6105 A1 200 tap", "1.50 %", "0.5")
-        assert (expected.found, expected.usual) == ("+5.0 sigma", "+0.0 sigma")
+        assert expected.found == "+5.0 sigma"
+        assert expected.counted_from == "where it usually stands: +0.0 sigma from the baseline"
         assert expected.wants.startswith("4.5 sigma or more")
         assert expected.compared == "in dry weather"
         assert expected.days == ()
@@ -84,7 +87,9 @@ class TestDeparture:
         """A sigma of 0.5 above the baseline of 1.5: 4.0 is four sigmas above 2.0."""
         board = evidence(plant, "reflection-departure", {**DEPARTURE, "usual": 1.0})
         assert board.expected is not None
-        assert (board.expected.found, board.expected.usual) == ("+4.0 sigma", "+1.0 sigma")
+        assert board.expected.found == "+4.0 sigma"
+        wanted = "where it usually stands: +1.0 sigma from the baseline"
+        assert board.expected.counted_from == wanted
         assert "4.0 sigma above its usual 2.00 %" in board.line.words
 
     def test_every_meter_concerned_stands_beside_what_they_say_together(
@@ -108,6 +113,16 @@ class TestShift:
             ("+2.5 sigma", 2),
             ("+3.0 sigma", 2),
         ]
+
+
+class TestWhatClimbs:
+    @pytest.mark.parametrize(
+        ("quantity", "words"),
+        [("conductivity", "where it stood two weeks before"), ("ht_voltage", "where it usually")],
+    )
+    def test_shift_of_it_is_a_rise(self, quantity: str, words: str) -> None:
+        channel = Channel("x", (1,), Heeds.NOTHING, 0.1, quantity=quantity)
+        assert counted_words(channel, SHIFT).startswith(words)
 
 
 class TestPage:

@@ -51,8 +51,8 @@ class TestQuietChannels:
 
     def least(self, shifts: int, by_itself: float, **over: object) -> float:
         before = day(TODAY - 60, shifts=shifts, shift_squares=shifts * by_itself**2)
-        of_season = Memory((replace(CURRENT, **over), WATER), days=(before, day(99, means=120)))
-        return float(least_shift(of_season, TODAY, np.full(2, by_itself))[0])
+        of_season = Memory((replace(CURRENT, **over), WATER), days=(before,))
+        return float(least_shift(of_season, before, np.full(2, by_itself))[0])
 
     def test_known_to_be_quiet_it_wants_less(self) -> None:
         """Of 75 shifts of three days 25 are independent: a tenth is added to what it does."""
@@ -74,9 +74,7 @@ class TestQuietChannels:
 
     def test_two_legs_of_a_feeder_go_with_the_season_alike(self) -> None:
         wanted = 0.25 + 3.4 * 0.2 * 1.1
-        assert self.least(75, 0.2, quantity="feeder_current", relation="pair") == pytest.approx(
-            wanted
-        )
+        assert self.least(75, 0.2, quantity="pair", relation="pair") == pytest.approx(wanted)
 
     def test_departure_of_a_weekly_test_wants_less(self) -> None:
         tests = Memory((replace(CURRENT, is_test=True), WATER))
@@ -92,11 +90,11 @@ class TestWhereItUsuallyStands:
 
     def test_long_mean_drawn_a_little_to_the_baseline(self) -> None:
         """180 sigma over 90 shifts and ten of none."""
-        usual, _by_itself, _by_day = own_wander(memory(self.BEFORE, day(99, means=150)), TODAY)
+        usual, _by_itself, _by_day = own_wander(memory(), self.BEFORE)
         assert usual[0] == 1.8
 
     def test_what_climbs_has_none(self) -> None:
-        usual, _by_itself, _by_day = own_wander(memory(self.BEFORE, day(99, means=150)), TODAY)
+        usual, _by_itself, _by_day = own_wander(memory(), self.BEFORE)
         assert usual[1] == 0.0
 
     def test_wander_is_about_there(self) -> None:
